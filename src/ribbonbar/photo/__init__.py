@@ -1,0 +1,1 @@
+"""From a picture file to flat strips: opening it, finding the bar, flattening it, splitting rows."""

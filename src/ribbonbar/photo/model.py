@@ -1,0 +1,54 @@
+"""What the photo stage hands on. Coordinates are pixels of the upright picture, (x, y)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Picture:
+    """An opened picture, upright. ``pixels`` is (H, W, 3) uint8, sRGB-encoded, in R, G, B order."""
+
+    name: str
+    pixels: np.ndarray
+    sha256: str
+
+    @property
+    def width(self) -> int:
+        return self.pixels.shape[1]
+
+    @property
+    def height(self) -> int:
+        return self.pixels.shape[0]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of ribbons. ``corners`` is (4, 2) float, clockwise from top left."""
+
+    corners: np.ndarray
+
+
+@dataclass(frozen=True)
+class FoundBar:
+    """A bar on the picture: its outline (4, 2) clockwise from top left (a short row included) and its rows, top first.
+
+    ``confidence`` in 0..1 says how much the find looks like a ribbon bar; the reading has the last word.
+    """
+
+    corners: np.ndarray
+    rows: tuple[Row, ...]
+    confidence: float
+
+
+@dataclass(frozen=True)
+class Strip:
+    """A row made flat. ``pixels`` is (H, W, 3) float32, **linear** light in sRGB primaries, 0..1.
+
+    ``to_photo`` is the 3x3 homography from strip pixels (x, y, 1) to the upright picture. ``scale`` is how many strip
+    pixels one photo pixel covers along the row, on average (above 1: the strip was enlarged).
+    """
+
+    pixels: np.ndarray
+    to_photo: np.ndarray
+    scale: float

@@ -1,0 +1,1 @@
+"""Building a new bar: sequence, rows, drawing to scale, cutting list."""

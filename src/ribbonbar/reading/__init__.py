@@ -1,0 +1,1 @@
+"""From flat strips to named ribbons: the light, the colour profile, decoding a row, how sure we are."""
