@@ -1,0 +1,7 @@
+"""``ribbonbar audit``."""
+
+import typer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""

@@ -1,0 +1,7 @@
+"""``ribbonbar plan``."""
+
+import typer
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
