@@ -2,12 +2,15 @@
 
 import sys
 
-import click
 import typer
 
 from ribbonbar import __version__
 from ribbonbar.cli import audit, explain, plan, spec
 from ribbonbar.errors import Exit, RibbonbarError
+
+UsageError = (
+    typer.BadParameter.__base__
+)  # the class behind every "no such option"; the library moved its home between versions
 
 app = typer.Typer(
     name="ribbonbar",
@@ -16,7 +19,6 @@ app = typer.Typer(
     add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    no_args_is_help=True,
 )
 
 
@@ -45,9 +47,9 @@ def main(arguments: list[str] | None = None) -> int:
         status = app(args=arguments, standalone_mode=False)
     except RibbonbarError as error:
         return _fail(str(error), error.exit_status)
-    except click.UsageError as error:
+    except UsageError as error:
         return _fail(f"{error.format_message()} (see ribbonbar --help)", Exit.UNUSABLE)
-    except (KeyboardInterrupt, click.Abort):
+    except (KeyboardInterrupt, typer.Abort):
         return _fail("stopped", Exit.INTERRUPTED)
     return int(status or 0)
 

@@ -2,4 +2,4 @@
 
 import typer
 
-app = typer.Typer(help="Check, draw and study specification files.", no_args_is_help=True, rich_markup_mode=None)
+app = typer.Typer(help="Check, draw and study specification files.", rich_markup_mode=None)

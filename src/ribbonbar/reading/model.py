@@ -34,7 +34,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class BarReading:
-    """All rows of one bar, top first. ``log_evidence`` lets mirrored and upside-down views compete with the plain one."""
+    """All rows of one bar, top first. ``log_evidence`` lets other views (mirrored …) compete."""
 
     rows: tuple[tuple[Reading, ...], ...]
     log_evidence: float

@@ -1,4 +1,4 @@
-"""The specification as frozen values. An award's key is ``authority/award``; colours are CIE L*a*b* (D65, 2 degrees)."""
+"""The specification as frozen values. An award's key is ``authority/award``; colours are CIE L*a*b* (D65, 2°)."""
 
 from dataclasses import dataclass, field
 from datetime import date
