@@ -109,6 +109,9 @@ class Award:
     worn_elsewhere: str = ""
     """Where it is worn when not on this bar, e.g. ``"right breast"``; empty: on this bar."""
     note: str = ""
+    earned_certainty: Certainty = "memory"
+    earned_source: str = ""
+    """Where the qualifying days come from: ``earned = { from = …, certainty = "stated", source = "id" }``."""
 
 
 @dataclass(frozen=True)
