@@ -1,0 +1,86 @@
+"""Making a row flat: one homography, in linear light, averaged by area where the strip is smaller than the photo."""
+
+import cv2
+import numpy as np
+
+from ribbonbar.errors import PhotoError
+from ribbonbar.photo.icc import linear_tables, to_srgb
+from ribbonbar.photo.model import Picture, Row, Strip
+
+ROW_HEIGHT_MM = 10.0  # nominal; rows of 8 to 13 mm are worn
+LARGEST_STRIP = 1 << 23  # pixels; a wild outline must not ask for gigabytes
+
+
+def flatten_row(
+    picture: Picture,
+    row: Row,
+    pixels_per_mm: float | None = None,
+    height: int | None = None,
+    margin: float = 0.0,
+) -> Strip:
+    """The row as a flat strip, as large as asked for.
+
+    ``height`` is the row's height in strip pixels (or ``pixels_per_mm``, taking the row as 10 mm tall); without either
+    it is the row's own height on the photo, at most 64. The width follows the row's mean width to mean height on the
+    photo. ``margin`` (a fraction of the height, rounded to whole pixels) shows that much beyond the row on all four
+    sides; beyond the photo's border its last pixels are repeated. Raises PhotoError when the row has no area.
+    """
+    corners = np.asarray(row.corners, np.float64)
+    top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
+    tall, wide = (left + right) / 2, (top + bottom) / 2
+    if not np.isfinite(corners).all() or tall < 1 or wide < 1:
+        raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too small to read")
+    if height is None:
+        height = round(min(tall, 64.0)) if pixels_per_mm is None else round(pixels_per_mm * ROW_HEIGHT_MM)
+    height = max(height, 2)
+    width = max(round(wide * height / tall), 2)
+    beyond = round(margin * height)
+    if (width + 2 * beyond) * (height + 2 * beyond) > LARGEST_STRIP:
+        raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too long to flatten")
+    to_photo = quad_to_photo(corners, width, height, beyond)
+    shape = (height + 2 * beyond, width + 2 * beyond)
+    shrink = max(int(np.ceil(tall / height - 0.25)), 1)
+    return Strip(_linear_warp(picture, to_photo, shape, shrink), to_photo, width / wide, beyond)
+
+
+def quad_to_photo(corners: np.ndarray, width: float, height: float, margin: float = 0.0) -> np.ndarray:
+    """3x3 homography from pixels of a ``width`` x ``height`` rectangle (``margin`` pixels around it) to the quad."""
+    low, right, bottom = margin - 0.5, margin + width - 0.5, margin + height - 0.5
+    flat = np.array([[low, low], [right, low], [right, bottom], [low, bottom]], np.float32)
+    return cv2.getPerspectiveTransform(flat, np.asarray(corners, np.float32))
+
+
+def apply(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
+    """``points`` (N, 2) through a 3x3 homography, (N, 2)."""
+    mapped = np.column_stack([points, np.ones(len(points))]) @ homography.T
+    return mapped[:, :2] / mapped[:, 2:]
+
+
+def _linear_warp(picture: Picture, to_photo: np.ndarray, shape: tuple[int, int], shrink: int) -> np.ndarray:
+    """The strip in linear light, sampled ``shrink`` times finer each way and averaged."""
+    rows, columns = shape
+    outline = apply(to_photo, np.array([[-1, -1], [columns, -1], [columns, rows], [-1, rows]], float))
+    x0, y0 = np.clip(np.floor(outline.min(axis=0)).astype(int) - 2, 0, [picture.width - 1, picture.height - 1])
+    x1, y1 = np.clip(np.ceil(outline.max(axis=0)).astype(int) + 3, [x0 + 1, y0 + 1], [picture.width, picture.height])
+    crop = picture.pixels[y0:y1, x0:x1]
+    tables = linear_tables(picture.icc)
+    if tables is None:
+        crop = to_srgb(crop, picture.icc)
+        tables = linear_tables(b"")
+    curves, matrix = tables
+    linear = cv2.LUT(np.ascontiguousarray(crop), np.ascontiguousarray(curves.T[None]))
+    # the sub-pixel grid: the centre of strip pixel k is the mean of its `shrink` samples
+    finer = np.array([[1 / shrink, 0, 0.5 / shrink - 0.5], [0, 1 / shrink, 0.5 / shrink - 0.5], [0, 0, 1]])
+    shift = np.array([[1, 0, -x0], [0, 1, -y0], [0, 0, 1.0]])
+    flat = cv2.warpPerspective(
+        linear,
+        shift @ to_photo @ finer,
+        (columns * shrink, rows * shrink),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    if shrink > 1:
+        flat = cv2.resize(flat, (columns, rows), interpolation=cv2.INTER_AREA)
+    if picture.icc:
+        flat = cv2.transform(flat, matrix)
+    return np.clip(flat, 0.0, 1.0)
