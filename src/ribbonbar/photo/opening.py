@@ -23,7 +23,7 @@ from ribbonbar.photo.model import Picture
 
 MAX_MEGAPIXELS = 60.0
 MAX_FILE_BYTES = 512 << 20
-_FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "GIF", "BMP")
+_FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "GIF", "BMP")
 _HEIF_BRANDS = (b"heic", b"heix", b"hevc", b"hevx", b"heim", b"heis", b"mif1", b"msf1", b"heif")
 _ORIENTATION = 274  # the EXIF tag
 _JPEG_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
@@ -184,7 +184,7 @@ def _tiff_size(data: bytes) -> tuple[int, int] | None:
 def _jpeg_is_whole(data: bytes) -> bool:
     """Whether the marker segments (ITU-T T.81, annex B) lead to an end-of-image marker.
 
-    Decoders fill what is missing with grey and say nothing. Whatever follows the marker (makers add their own) is let be.
+    Decoders fill what is missing with grey and say nothing. What follows it (makers add their own) is let be.
     """
     at = 2
     while True:
