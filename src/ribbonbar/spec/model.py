@@ -169,3 +169,5 @@ class Specification:
     awards: dict[str, Award] = field(default_factory=dict)
     orders: dict[str, OrderOfWear] = field(default_factory=dict)
     rules: tuple[Rule, ...] = ()
+    editions: tuple[str, ...] = ()
+    """The files read: ``name sha256[:12]``."""
