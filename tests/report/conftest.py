@@ -173,7 +173,12 @@ def _bar(*rows: tuple[str, ...]) -> tuple[tuple[Position, ...], ...]:
 @pytest.fixture
 def in_order() -> Report:
     ids = ("valour-cross", "heron"), ("harbour-star", "strait-medal", "jubilee", "long-service")
-    return report_on(*_bar(*ids), outcome="in-order", proposed_order=keys(*ids[0], *ids[1]))
+    return report_on(
+        *_bar(*ids),
+        outcome="in-order",
+        proposed_order=keys(*ids[0], *ids[1]),
+        proposed_positions=("1.1", "1.2", "2.1", "2.2", "2.3", "2.4"),
+    )
 
 
 @pytest.fixture
@@ -187,6 +192,8 @@ def out_of_order() -> Report:
         *rows,
         outcome="out-of-order",
         proposed_order=keys("valour-cross", "heron", "harbour-star", "strait-medal", "lamp-medal", "jubilee"),
+        proposed_positions=("1.1", "1.2", "2.1", "2.4", "2.3", "2.2"),
+        to_move=("2.4", "2.2"),
         findings=(
             Finding(
                 "out-of-place",
@@ -234,7 +241,12 @@ def doubtful() -> Report:
     return report_on(
         *rows,
         outcome="unconfirmed",
-        proposed_order=keys("valour-cross", "heron", "harbour-star", "lamp-medal", "long-service"),
+        proposed_order=(
+            *keys("valour-cross", "heron", "harbour-star", "lamp-medal"),
+            "unidentified",
+            "tarn/long-service",
+        ),
+        proposed_positions=("1.1", "1.2", "2.1", "2.2", "2.3", "2.4"),
         findings=(
             Finding(
                 "ambiguous",
@@ -262,6 +274,8 @@ def verified() -> Report:
         outcome="out-of-order",
         work_order="job 1042",
         proposed_order=keys("valour-cross", "heron", "harbour-star", "strait-medal", "jubilee", "long-service"),
+        proposed_positions=("1.1", "1.2", "2.1", "2.2", "2.4", "2.3"),
+        to_move=("2.4",),
         findings=(
             Finding(
                 "swapped",

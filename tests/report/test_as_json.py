@@ -185,6 +185,8 @@ _reports = st.builds(
     timing_ms=st.dictionaries(_text, st.integers(0, 9999).map(float), max_size=2),
     editions=st.lists(_text, max_size=2).map(tuple),
     work_order=_text,
+    proposed_positions=st.lists(_text, max_size=3).map(tuple),
+    to_move=st.lists(_text, max_size=3).map(tuple),
 )
 
 

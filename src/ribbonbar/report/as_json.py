@@ -39,6 +39,8 @@ def to_dict(report: Report) -> dict[str, Any]:
         "bars": [_bar(bar) for bar in report.bars],
         "findings": [vars(finding) | {"positions": list(finding.positions)} for finding in report.findings],
         "proposed_order": list(report.proposed_order),
+        "proposed_positions": list(report.proposed_positions),
+        "to_move": list(report.to_move),
         "timing_ms": {step: _round(ms, 1) for step, ms in report.timing_ms.items()},
         "editions": list(report.editions),
         "cautions": list(CAUTIONS),
@@ -136,6 +138,8 @@ def from_dict(data: Any, where: str = "report") -> Report:
             for finding in top.tables("findings", needed=False)
         ),
         proposed_order=top.texts("proposed_order", needed=False),
+        proposed_positions=top.texts("proposed_positions", needed=False),
+        to_move=top.texts("to_move", needed=False),
         timing_ms=top.numbers("timing_ms"),
         editions=top.texts("editions", needed=False),
         work_order=top.text("work_order", default=""),

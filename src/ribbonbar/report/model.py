@@ -73,6 +73,10 @@ class Report:
     """The specification files used: ``name sha256[:12]``."""
     work_order: str = ""
     """The work order's reference, when the bar was verified against one."""
+    proposed_positions: tuple[str, ...] = ()
+    """The position each ribbon of ``proposed_order`` has now, in the same sequence; ``""`` where it is not on the bar."""
+    to_move: tuple[str, ...] = ()
+    """Positions of one smallest set of ribbons to move, so that the bar stands as proposed."""
 
 
 CAUTIONS = (
