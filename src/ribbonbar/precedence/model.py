@@ -37,7 +37,7 @@ class Held:
 
 @dataclass(frozen=True)
 class Record:
-    """A wearer's record or a work order. ``rows`` is how the finished bar is to stand, top row first; () if not said."""
+    """A wearer's record or a work order. ``rows``: how the finished bar is to stand, top row first; () if not said."""
 
     reference: str = ""
     order_of_wear: str = ""
