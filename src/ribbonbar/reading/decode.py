@@ -1,0 +1,167 @@
+"""Dividing the rows of one bar into ribbons, and finding the bar's light: the two are estimated in turns."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ribbonbar.reading.evidence import affine_evidence, scatter_cost
+from ribbonbar.reading.light import NEUTRAL, Light, fit_light
+from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, Segments, cut, root
+from ribbonbar.reading.segment import Division, divisions, width_classes
+from ribbonbar.reading.templates import COLUMNS, ROWS, Bank, blurred
+
+WIDTH_TOLERANCE = 0.03
+"""Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
+CAMERA_BLUR = 1.0
+"""Photo pixels (standard deviation): lens, demosaicing and compression of an ordinary phone."""
+TURNS = 4
+"""Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
+CANDIDATES = 3
+"""Ribbons of each segment that take part in finding the light."""
+EDGE_ROWS = [0, 1, ROWS - 2, ROWS - 1]
+"""Where emblems seldom reach: slanted patterns are first compared there."""
+
+
+@dataclass(frozen=True)
+class Loom:
+    """The catalogue's templates as this photograph blurs them, cube-root light without the bar's light.
+
+    ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3); ``half`` and ``edges`` are the same at half the
+    columns for the quick comparison (``edges`` with the EDGE_ROWS in pairs). Templates are numbered vertical first;
+    ``pattern``, ``reversed`` and ``width_class`` (T,) describe each. ``classes`` are the width classes in mm.
+    """
+
+    bank: Bank
+    blur: float
+    vertical: np.ndarray
+    slanted: np.ndarray
+    half: np.ndarray
+    edges: np.ndarray
+    pattern: np.ndarray
+    reversed: np.ndarray
+    width_class: np.ndarray
+    classes: np.ndarray
+
+
+@dataclass(frozen=True)
+class DecodedRow:
+    """One row divided: ``segments`` are its ribbons, ``evidence`` (n, T) the quick log evidence of every template."""
+
+    division: Division
+    segments: Segments
+    evidence: np.ndarray
+    score: float
+
+
+def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
+    """Templates blurred for a photograph this fine."""
+    blur = max(0.5, SAMPLES_PER_MM * CAMERA_BLUR / max(photo_pixels_per_mm, 0.2))
+    vertical = root(blurred(bank.vertical.linear, blur))[:, 0].astype(np.float32)
+    slanted = root(blurred(bank.slanted.linear, blur)).astype(np.float32)
+    classes, of_pattern = width_classes(np.array([p.width_mm for p in bank.patterns]))
+    pattern = np.concatenate([bank.vertical.pattern, bank.slanted.pattern])
+    return Loom(
+        bank,
+        blur,
+        vertical,
+        slanted,
+        _halved(vertical[:, None])[:, 0],
+        _edges(slanted),
+        pattern,
+        np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
+        of_pattern[pattern],
+        classes,
+    )
+
+
+def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
+    """The bar's light and its rows divided into ribbons."""
+    light = NEUTRAL
+    rows = [_divide(view, loom, light, gain=0.30, offset=0.12, noise=0.06) for view in views]
+    for _ in range(TURNS):
+        light = _light_of(rows, loom, light)
+        rows = [_divide(view, loom, light, gain=0.12, offset=0.05, noise=0.045) for view in views]
+    return light, rows
+
+
+def quick_evidence(
+    segments: Segments, loom: Loom, light: Light, gain: float, offset: float, noise: float
+) -> np.ndarray:
+    """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior."""
+    profile = segments.profile
+    upright = affine_evidence(
+        _halved(profile[:, None])[:, 0], light.shine(loom.half), gain, offset, noise, COLUMNS // 2
+    )
+    upright -= scatter_cost(segments.cells - profile[:, None], noise)[:, None]
+    if not len(loom.slanted):
+        return upright
+    slanted = affine_evidence(
+        _edges(segments.cells).reshape(len(profile), -1, 3),
+        light.shine(loom.edges).reshape(len(loom.edges), -1, 3),
+        gain,
+        offset,
+        noise,
+        COLUMNS // 2,
+    )
+    return np.concatenate([upright, slanted], axis=1)
+
+
+def _divide(view: RowView, loom: Loom, light: Light, gain: float, offset: float, noise: float) -> DecodedRow:
+    """The most probable division of a row under this light."""
+    choices = list(divisions(view.cells.shape[1], SAMPLES_PER_MM, loom.classes))
+    spans: dict[tuple[float, float], int] = {}
+    members = []
+    for choice in choices:
+        pairs = np.round(np.stack([choice.edges[:-1], choice.edges[1:]], axis=1) * 2) / 2
+        members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
+    ends = np.array(list(spans))
+    segments = cut(view, ends[:, 0], ends[:, 1])
+    evidence = quick_evidence(segments, loom, light, gain, offset, noise)
+    misfit = np.log(loom.classes[loom.width_class][None] / loom.classes[:, None]) / WIDTH_TOLERANCE
+    best = np.stack([(evidence - 0.5 * misfit[c] ** 2).max(1) for c in range(len(loom.classes))])
+    share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
+    scores = [
+        choice.log_prior + float((best[list(choice.classes), chosen] * share[chosen]).sum())
+        for choice, chosen in zip(choices, members, strict=True)
+    ]
+    winner = int(np.argmax(scores))
+    chosen = members[winner]
+    return DecodedRow(choices[winner], segments.pick(chosen), evidence[chosen], scores[winner])
+
+
+def _light_of(rows: list[DecodedRow], loom: Loom, light: Light) -> Light:
+    """The light that best carries the likeliest templates to what was seen, each ribbon's own brightness set aside."""
+    expected, seen, weight, clipped = [], [], [], []
+    for row in rows:
+        profiles, clips = row.segments.profile, row.segments.seen_clipped
+        for number in range(len(profiles)):
+            order = np.argsort(-row.evidence[number])[:CANDIDATES]
+            share = np.exp(0.5 * (row.evidence[number][order] - row.evidence[number][order[0]]))
+            for template, part in zip(order, share / share.sum(), strict=True):
+                if part < 0.05:
+                    continue
+                if template < len(loom.vertical):
+                    x, y, c = loom.vertical[template], profiles[number], clips[number]
+                    x, y, c = x[3:-3:4], y[3:-3:4], c[3:-3:4]
+                else:
+                    x = loom.slanted[template - len(loom.vertical), ::3, 3:-3:8].reshape(-1, 3)
+                    y = row.segments.cells[number, ::3, 3:-3:8].reshape(-1, 3)
+                    c = row.segments.clipped[number, ::3, 3:-3:8].reshape(-1, 3)
+                shone = light.shine(x)
+                brightness = np.clip((shone * y).sum() / max(float((shone * shone).sum()), 1e-6), 0.6, 1.5) ** 0.5
+                expected.append(x)
+                seen.append(y / brightness)
+                clipped.append(c > 0.3)
+                weight.append(np.full(len(x), part * 5.0 / len(x)))
+    return fit_light(*(np.concatenate(part) for part in (expected, seen, weight, clipped)))
+
+
+def _halved(cells: np.ndarray) -> np.ndarray:
+    """(S, R, C, 3) at half the columns."""
+    return 0.5 * (cells[:, :, ::2] + cells[:, :, 1::2])
+
+
+def _edges(cells: np.ndarray) -> np.ndarray:
+    """(S, ROWS, C, 3) to its EDGE_ROWS in pairs at half the columns: (S, 2, C / 2, 3)."""
+    halved = _halved(cells[:, EDGE_ROWS])
+    return 0.5 * (halved[:, ::2] + halved[:, 1::2])

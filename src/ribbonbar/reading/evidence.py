@@ -1,0 +1,121 @@
+"""How well a template explains a segment: Gaussian evidence with the freedoms cloth, dye, light and fading have."""
+
+import numpy as np
+
+from ribbonbar.reading.templates import COLUMNS
+
+FREEDOM = 6.0
+"""Neighbouring cells err together (weave, lens, compression): this many columns count as one independent one."""
+
+
+def affine_evidence(
+    seen: np.ndarray, expected: np.ndarray, gain: float, offset: float, noise: float, columns: int
+) -> np.ndarray:
+    """Log evidence (S, T) of templates when gain and offset of each channel are free within a prior.
+
+    ``seen`` (S, D, 3) and ``expected`` (T, D, 3), cube-root light; ``gain`` and ``offset`` are the prior's standard
+    deviations around 1 and 0, ``noise`` a cell's. Bayesian linear regression with two bases a channel, in closed form
+    (e.g. Bishop 2006, Pattern Recognition and Machine Learning, section 3.5), so that all pairs cost one product.
+    """
+    count = seen.shape[1]
+    precision = 1.0 / _tempered(noise, count)
+    total = np.zeros((len(seen), len(expected)), np.float32)
+    for channel in range(3):
+        y, t = seen[:, :, channel], expected[:, :, channel]
+        sum_y, sum_t = y.sum(1)[:, None], t.sum(1)[None]
+        yy, tt = np.einsum("sd,sd->s", y, y)[:, None], np.einsum("td,td->t", t, t)[None]
+        yt = y @ t.T
+        along = (yt - tt) * precision
+        level = (sum_y - sum_t) * precision
+        a = tt * precision + 1.0 / gain**2
+        b = sum_t * precision
+        c = count * precision + 1.0 / offset**2
+        det = a * c - b * b
+        explained = (along * along * c - 2.0 * along * level * b + level * level * a) / det
+        total -= 0.5 * ((yy - 2.0 * yt + tt) * precision - explained + np.log(det * (gain * offset) ** 2))
+    return total
+
+
+OUTLIER = 16.0
+"""A cell further off than four standard deviations is an emblem, a thread or dirt, and costs no more than that."""
+
+
+def _tempered(noise: float, cells: int) -> float:
+    """Variance of a cell such that ``cells`` of them carry as much as COLUMNS / FREEDOM independent ones."""
+    return noise**2 * FREEDOM * cells / COLUMNS
+
+
+def scatter_cost(apart: np.ndarray, noise: float) -> np.ndarray:
+    """What it costs (S,) that cells depart from their column's mean: ``apart`` (S, ROWS, COLUMNS, 3)."""
+    count, rows, columns, _ = apart.shape
+    coarse = apart.reshape(count, rows // 2, 2, columns // 2, 2, 3).mean((2, 4))
+    cells = rows * columns // 4
+    return 0.5 * np.minimum((coarse**2).sum(-1), OUTLIER * noise**2).sum((1, 2)) / _tempered(noise, cells)
+
+
+DYE_COMMON, DYE_OWN = 0.030, 0.024
+"""Standard deviations of one dye's departure in cube-root light: in lightness, and in each channel by itself."""
+GAIN, TINT, SLOPE, BOW = 0.13, 0.02, 0.05, 0.03
+"""Of one ribbon's own light: brightness, colour, change across it (a shadow's edge), rounding at its sides."""
+VEIL, FADE = 0.03, 0.06
+"""Of haze over one ribbon, and of its fading toward pale cloth."""
+SHIFT, STRETCH, EDGE = 1.0, 1.0, 0.8
+"""Columns: how far the whole pattern, its width and each single stripe edge may be from where they should be."""
+PALE = 0.85
+"""Cube-root light of cloth with no dye left."""
+
+
+def structured_evidence(
+    seen: np.ndarray, weight: np.ndarray, expected: np.ndarray, cover: np.ndarray, noise: float, columns: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """Log evidence (M,) of templates for one segment with every freedom of cloth, and the residual (M, D, 3) left.
+
+    ``seen`` (D, 3) cube-root light; ``weight`` (M, D, 3) between 0 (says nothing) and 1; ``expected`` (M, D, 3) under
+    the bar's light; ``cover`` (M, D, K) shares of each dye; D runs over ``columns`` columns, row by row.
+    Gaussian marginal likelihood with a low-rank covariance (Woodbury identity; e.g. Petersen & Pedersen, The Matrix
+    Cookbook, 2012, section 3.2.2).
+    """
+    count, cells, _ = cover.shape
+    x = np.tile((np.arange(columns) + 0.5) / columns - 0.5, cells // columns).astype(np.float32)[:, None]
+    slope = np.gradient(expected.reshape(count, -1, columns, 3), axis=2).reshape(expected.shape) * (columns / COLUMNS)
+    base = _tempered(noise, cells)
+    variance = base + (EDGE * slope) ** 2
+    precision = (weight / variance).reshape(count, -1)
+    basis = np.concatenate(
+        [
+            _per_channel(cover, _DYE_ROOT),
+            _per_channel(np.ones((1, cells, 1), np.float32), np.eye(3) * TINT) * expected[..., None],
+            np.stack(
+                [
+                    expected * GAIN,
+                    expected * (2 * SLOPE * x),
+                    expected * (BOW * (4 * x**2 - 1 / 3)),
+                    np.full_like(expected, VEIL),
+                    (PALE - expected) * FADE,
+                    slope * SHIFT,
+                    slope * (2 * STRETCH * x),
+                ],
+                axis=-1,
+            ),
+        ],
+        axis=-1,
+    ).reshape(count, cells * 3, -1)
+    residual = (seen[None] - expected).reshape(count, -1)
+    weighted = (basis * precision[..., None]).transpose(0, 2, 1)
+    inner = weighted @ basis + np.eye(basis.shape[-1], dtype=np.float32)
+    pull = weighted @ residual[..., None]
+    answer = np.linalg.solve(inner, pull)
+    left = residual - (basis @ answer)[..., 0]
+    fit = (precision * residual**2).sum(1) - (pull * answer).sum((1, 2))
+    spread = (np.log(variance / base) * weight).sum((1, 2)) / (FREEDOM * cells / COLUMNS)
+    return -0.5 * (fit + np.linalg.slogdet(inner)[1] + spread), left.reshape(count, cells, 3)
+
+
+_DYE_ROOT = np.linalg.cholesky(np.eye(3) * DYE_OWN**2 + DYE_COMMON**2)
+
+
+def _per_channel(cover: np.ndarray, root: np.ndarray) -> np.ndarray:
+    """Bases (M, D, 3, 3 K) that move each of K shares by its own colour, with covariance ``root @ root.T``."""
+    count, cells, dyes = cover.shape
+    bases = cover[:, :, None, :, None] * root.astype(np.float32)[None, None, :, None, :]
+    return bases.reshape(count, cells, 3, 3 * dyes)

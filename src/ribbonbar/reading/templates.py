@@ -1,0 +1,176 @@
+"""The specification's ribbons as the reading compares them: dye coverage on a fixed grid, both ways round."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from ribbonbar.spec.colour import linear_from_lab
+from ribbonbar.spec.model import Ribbon, Specification
+
+COLUMNS = 96
+"""Samples over a ribbon's width: a third of a millimetre on a 32 mm ribbon, half of its narrowest published stripe."""
+ROWS = 8
+"""Samples over a ribbon's height; only diagonals and horizontal bands differ from one to the next."""
+PHASES = 8
+"""Places at which a diagonal pattern may begin: a ribbon is cut from the roll anywhere."""
+DYES = 8
+"""Most dyes told apart within one ribbon; further ones are rare (rainbow ribbons) and share the last place."""
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """One look, and every (award, ribbon) that has it. ``width_mm`` is the ribbon's own width."""
+
+    names: tuple[tuple[str, str], ...]
+    ribbon: Ribbon
+    width_mm: float
+
+    @property
+    def symmetrical(self) -> bool:
+        return self.ribbon.symmetrical
+
+
+@dataclass(frozen=True)
+class Family:
+    """Templates of one kind: ``rows`` is 1 for vertical stripes and ROWS for diagonals and bands.
+
+    ``pattern`` (T,) indexes the patterns, ``reversed`` (T,) bool says which way round, ``cover`` is (T, rows, COLUMNS,
+    DYES), the share of each dye in each cell, and ``dyes`` (T, DYES, 3) their colours in linear sRGB.
+    """
+
+    rows: int
+    pattern: np.ndarray
+    reversed: np.ndarray
+    cover: np.ndarray
+    dyes: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.pattern)
+
+    @property
+    def linear(self) -> np.ndarray:
+        """The templates as woven: (T, rows, COLUMNS, 3) float32, linear sRGB."""
+        return np.einsum("trck,tkx->trcx", self.cover, self.dyes, optimize=True)
+
+
+@dataclass(frozen=True)
+class Bank:
+    """All templates of a catalogue. ``vertical`` and ``slanted`` hold them by family; ``widths`` the width classes."""
+
+    patterns: tuple[Pattern, ...]
+    vertical: Family
+    slanted: Family
+    widths: tuple[float, ...]
+
+
+def bank_of(specification: Specification) -> Bank:
+    """Templates of every ribbon a machine can match; ribbons that look the same become one pattern."""
+    groups: dict[tuple, list[tuple[str, str]]] = {}
+    ribbons: dict[tuple, Ribbon] = {}
+    for key, award in specification.awards.items():
+        for ribbon in award.ribbons:
+            if ribbon.shape == "unmatched":
+                continue
+            look = _look(ribbon)
+            groups.setdefault(look, []).append((key, ribbon.id))
+            ribbons.setdefault(look, ribbon)
+    patterns = tuple(Pattern(tuple(names), ribbons[look], ribbons[look].width_mm) for look, names in groups.items())
+    sides = {"vertical": ([], []), "slanted": ([], [])}
+    for number, pattern in enumerate(patterns):
+        numbers, turned = sides["vertical" if pattern.ribbon.shape == "stripes" else "slanted"]
+        phases = PHASES if pattern.ribbon.shape == "diagonal" else 1
+        for back_to_front in (False,) if pattern.symmetrical else (False, True):
+            numbers += [number] * phases
+            turned += [back_to_front] * phases
+    families = [
+        _family(patterns, numbers, turned, rows)
+        for (numbers, turned), rows in zip(sides.values(), (1, ROWS), strict=True)
+    ]
+    widths = tuple(sorted({round(p.width_mm, 1) for p in patterns}))
+    return Bank(patterns, families[0], families[1], widths)
+
+
+def _look(ribbon: Ribbon) -> tuple:
+    """What makes two ribbons the same cloth: shape, proportions, colours, width, frame."""
+    total = sum(s.width for s in ribbon.stripes)
+    per = total if ribbon.shape != "diagonal" else 1.0
+    stripes = tuple((_rounded(s.start.lab), _rounded(s.end.lab), round(s.width / per, 3)) for s in ribbon.stripes)
+    frame = _rounded(ribbon.frame.lab) if ribbon.frame else None
+    return ribbon.shape, stripes, ribbon.angle, round(ribbon.width_mm, 1), frame
+
+
+def _rounded(lab: tuple[float, float, float]) -> tuple[float, ...]:
+    return tuple(round(value, 1) for value in lab)
+
+
+def _family(patterns: tuple[Pattern, ...], numbers: list[int], turned: list[bool], rows: int) -> Family:
+    cover = np.zeros((len(numbers), rows, COLUMNS, DYES), np.float32)
+    dyes = np.zeros((len(numbers), DYES, 3), np.float32)
+    seen: dict[tuple[int, bool], int] = {}
+    for at, (number, back_to_front) in enumerate(zip(numbers, turned, strict=True)):
+        phase = seen[number, back_to_front] = seen.get((number, back_to_front), -1) + 1
+        shares, dyes[at] = coverage(patterns[number].ribbon, rows, phase / PHASES)
+        cover[at] = shares[:, ::-1] if back_to_front else shares
+    return Family(rows, np.array(numbers, int), np.array(turned, bool), cover, dyes)
+
+
+def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
+    """Shares (rows, COLUMNS, DYES) of each dye in each cell, and the dyes (DYES, 3) in linear sRGB.
+
+    ``phase`` (0..1 of the period) is where a diagonal pattern begins.
+
+    Stripes are integrated exactly over a cell; diagonals and bands by 6 x 6 points a cell. A shaded stripe counts as
+    a share of its two ends that changes evenly across it.
+    """
+    places: dict[str, int] = {}
+    labs = np.zeros((DYES, 3), np.float32)
+
+    def place(colour) -> int:
+        if colour.name not in places:
+            places[colour.name] = min(len(places), DYES - 1)
+            labs[places[colour.name]] = colour.lab
+        return places[colour.name]
+
+    widths = np.array([s.width for s in ribbon.stripes], float)
+    edges = np.concatenate([[0.0], np.cumsum(widths)])
+    ends = [(place(s.start), place(s.end)) for s in ribbon.stripes]
+    if ribbon.shape == "stripes":
+        fine = 8
+        at = (np.arange(COLUMNS * fine) + 0.5) / (COLUMNS * fine) * edges[-1]
+        shares = _shares(at, edges, ends).reshape(COLUMNS, fine, DYES).mean(1)
+        shares = np.repeat(shares[None], rows, axis=0)
+    else:
+        fine = 6
+        y, x = np.mgrid[0 : rows * fine, 0 : COLUMNS * fine] + 0.5
+        if ribbon.shape == "bands":
+            at = y / (rows * fine) * edges[-1]
+        else:
+            slope = np.deg2rad(ribbon.angle)
+            x_mm, y_mm = x / (COLUMNS * fine) * ribbon.width_mm, -y / (rows * fine) * ribbon.height_mm
+            at = (x_mm * np.sin(slope) - y_mm * np.cos(slope) + phase * edges[-1]) % edges[-1]
+        shares = _shares(at.ravel(), edges, ends).reshape(rows, fine, COLUMNS, fine, DYES).mean((1, 3))
+    linear = np.zeros((DYES, 3), np.float32)
+    linear[: len(places)] = np.clip(linear_from_lab(labs[: len(places)]), 0.0, 1.0)
+    return shares.astype(np.float32), linear
+
+
+def _shares(at: np.ndarray, edges: np.ndarray, ends: list[tuple[int, int]]) -> np.ndarray:
+    """Shares (len(at), DYES) of each dye at the places ``at`` of a run of stripes with these edges."""
+    stripe = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, len(ends) - 1)
+    along = (at - edges[stripe]) / (edges[stripe + 1] - edges[stripe])
+    first, last = np.array(ends).T
+    shares = np.zeros((len(at), DYES))
+    rows = np.arange(len(at))
+    np.add.at(shares, (rows, first[stripe]), 1 - along)
+    np.add.at(shares, (rows, last[stripe]), along)
+    return shares
+
+
+def blurred(cells: np.ndarray, sigma_columns: float) -> np.ndarray:
+    """``cells`` (T, rows, COLUMNS, C) blurred along the width by a Gaussian of ``sigma_columns`` columns."""
+    count, rows, columns, channels = cells.shape
+    reach = 2 * int(np.ceil(3 * sigma_columns)) + 1
+    flat = np.ascontiguousarray(cells).reshape(count * rows, columns, channels)
+    out = cv2.GaussianBlur(flat, (reach, 1), sigmaX=sigma_columns, borderType=cv2.BORDER_REPLICATE)
+    return out.reshape(cells.shape)

@@ -1,0 +1,86 @@
+"""Weighing the few ribbons that remain for one segment, with every freedom that cloth, dye and light have."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ribbonbar.reading.decode import Loom
+from ribbonbar.reading.evidence import OUTLIER, scatter_cost, structured_evidence
+from ribbonbar.reading.light import Light
+from ribbonbar.reading.observe import Segments
+from ribbonbar.reading.templates import COLUMNS, ROWS, blurred
+
+UPRIGHT_KEPT, SLANTED_KEPT = 16, 12
+"""Templates weighed for each segment: the right one was among the quick comparison's best 12 whenever it was found."""
+CELL_NOISE = 0.02
+"""Cube-root light: weave, sensor and compression in one cell."""
+SAYS_LITTLE = 0.02
+"""Weight of a channel that the camera clipped, where the template would have been brighter still."""
+DROPPED_AT_MOST = 0.2
+"""Share of a slanted ribbon's cells that an emblem may hide."""
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """One template's log evidence for a segment; ``left`` is the root mean square residual, cube-root light."""
+
+    template: int
+    log_evidence: float
+    left: float
+
+
+def weigh(segments: Segments, number: int, quick: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
+    """The likeliest templates of segment ``number`` in falling order; ``quick`` (T,) is the quick log evidence."""
+    upright = len(loom.vertical)
+    best = _best(quick[:upright], UPRIGHT_KEPT)
+    weighed = _weigh_upright(segments, number, best, loom, light)
+    if len(loom.slanted):
+        weighed += _weigh_slanted(segments, number, _best(quick[upright:], SLANTED_KEPT), loom, light)
+    return sorted(weighed, key=lambda w: -w.log_evidence)
+
+
+def _best(values: np.ndarray, count: int) -> np.ndarray:
+    if len(values) <= count:
+        return np.arange(len(values))
+    return np.argpartition(-values, count)[:count]
+
+
+def _weigh_upright(segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
+    profile, clips = segments.profile[number], segments.seen_clipped[number]
+    expected = light.shine(loom.vertical[chosen])
+    cover = _used(blurred(loom.bank.vertical.cover[chosen], loom.blur)[:, 0])
+    weight = np.broadcast_to(segments.weight[number][None, :, None] / ROWS, expected.shape).copy()
+    weight[:, [0, -1]] *= 0.3  # the neighbour shines through the lens here
+    weight *= np.where((clips > 0.3) & (expected > profile - 0.02), SAYS_LITTLE, 1.0)
+    evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS)
+    evidence -= scatter_cost((segments.cells[number] - profile)[None], CELL_NOISE)[0]
+    residual = np.sqrt((left**2).mean((1, 2)))
+    return [Weighed(int(t), float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
+
+
+def _weigh_slanted(segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
+    expected = _coarse(light.shine(loom.slanted[chosen]))
+    cover = _used(_coarse(blurred(loom.bank.slanted.cover[chosen], loom.blur)))
+    seen = _coarse(segments.cells[number][None])[0]
+    clips = _coarse(segments.clipped[number][None])[0]
+    weight = np.where((clips > 0.3) & (expected > seen - 0.02), SAYS_LITTLE, 1.0).astype(np.float32)
+    _, left = structured_evidence(seen, weight, expected, cover, CELL_NOISE, COLUMNS // 2)
+    worst = np.abs(left).max(-1)
+    limit = np.maximum(np.quantile(worst, 1.0 - DROPPED_AT_MOST, axis=1, keepdims=True), 2.0 * CELL_NOISE)
+    kept = weight * (worst <= limit)[..., None]
+    evidence, left = structured_evidence(seen, kept, expected, cover, CELL_NOISE, COLUMNS // 2)
+    evidence -= 0.5 * OUTLIER * (worst > limit).sum(1) / (6.0 * worst.shape[1] / COLUMNS)
+    residual = np.sqrt((left**2 * kept).sum((1, 2)) / kept.sum((1, 2)))
+    offset = len(loom.vertical)
+    return [Weighed(int(t) + offset, float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
+
+
+def _used(cover: np.ndarray) -> np.ndarray:
+    """The shares without dyes that none of these templates has."""
+    return cover[..., : int(np.flatnonzero(cover.any(axis=tuple(range(cover.ndim - 1))))[-1]) + 1]
+
+
+def _coarse(cells: np.ndarray) -> np.ndarray:
+    """(S, ROWS, COLUMNS, C) averaged two by two and laid out row by row: (S, ROWS * COLUMNS / 4, C)."""
+    count, rows, columns, channels = cells.shape
+    return cells.reshape(count, rows // 2, 2, columns // 2, 2, channels).mean((2, 4)).reshape(count, -1, channels)
