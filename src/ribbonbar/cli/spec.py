@@ -1,5 +1,63 @@
 """``ribbonbar spec``: checking, drawing and measuring specification files."""
 
+from pathlib import Path
+from typing import Annotated
+
 import typer
 
+from ribbonbar.errors import Exit
+
 app = typer.Typer(help="Check, draw and study specification files.", rich_markup_mode=None)
+
+
+Paths = Annotated[list[Path], typer.Argument(metavar="PATH...", help="Specification files, or folders of them.")]
+
+
+@app.command()
+def check(paths: Paths) -> int:
+    """Print every fault of the files: where it is, what is wrong, how to mend it."""
+    from ribbonbar.spec.reader import check as find_faults
+
+    faults = find_faults(paths)
+    for fault in faults:
+        typer.echo(str(fault))
+    typer.echo(f"{len(faults)} fault{'' if len(faults) == 1 else 's'}")
+    return Exit.BROKEN if faults else Exit.SETTLED
+
+
+@app.command()
+def draw(
+    what: Annotated[
+        str, typer.Argument(metavar="PATH|AWARD", help="A specification file or folder, or an award's id.")
+    ],
+    output: Annotated[Path, typer.Option("-o", "--output", metavar="FILE", help="The picture to write (PNG).")],
+    spec: Annotated[list[Path] | None, typer.Option(metavar="PATH", help="Where to look an award up.")] = None,
+    order: Annotated[str, typer.Option(metavar="ID", help="Draw only this order of wear.")] = "",
+    force: Annotated[bool, typer.Option("--force", help="Write over a picture that is already there.")] = False,
+) -> int:
+    """Draw a labelled chart of the ribbons as woven."""
+    from ribbonbar.output import check_writable, write_whole
+    from ribbonbar.spec.chart import draw_chart, png
+    from ribbonbar.spec.reader import files_of, shipped_specs
+
+    paths = spec or [shipped_specs()]
+    inputs = files_of([Path(what), *paths])
+    check_writable(output, force, inputs)
+    write_whole(output, png(draw_chart(what, paths, order)), force, inputs)
+    return Exit.SETTLED
+
+
+@app.command()
+def coverage(
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[PATH...]", help="Default: the files that ship with the package."),
+    ] = None,
+) -> int:
+    """How much of each order of wear is known, how certainly, and what is missing."""
+    from ribbonbar.spec.coverage import coverage as measure
+    from ribbonbar.spec.reader import read_specification, shipped_specs
+
+    for one in measure(read_specification(paths or [shipped_specs()])):
+        typer.echo("\n".join(one.lines()))
+    return Exit.SETTLED

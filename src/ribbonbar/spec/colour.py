@@ -4,6 +4,8 @@ All functions take and give arrays whose last axis is the three channels; linear
 XYZ is 0..1 with Y = 1 for white, L* is 0..100.
 """
 
+from functools import cache
+
 import numpy as np
 
 # IEC 61966-2-1:1999, 5.2. The standard prints the matrix to four decimals; its rows add up to the white point used
@@ -81,3 +83,13 @@ def ciede2000(lab1: np.ndarray, lab2: np.ndarray) -> np.ndarray:
     from skimage.color import deltaE_ciede2000
 
     return deltaE_ciede2000(lab1, lab2)
+
+
+@cache
+def srgb_profile() -> bytes:
+    """An sRGB ICC profile to embed in pictures; its creation date is blanked so that same input gives same output."""
+    from PIL import ImageCms
+
+    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
+    profile[24:36] = (2000).to_bytes(2, "big") + bytes([0, 1, 0, 1]) + bytes(6)  # ICC.1 header, field dateTimeNumber
+    return bytes(profile)

@@ -14,7 +14,7 @@ FORMAT = "ribbon-spec/1"
 MOST_BYTES = 8_000_000
 MOST_FAULTS = 500
 # Dotted keys cost the parser the square of their depth, in time and memory; no specification needs more than three.
-_DEEP_KEY = re.compile(r"""(?<![\w"'-])["']?[\w-]++["']?(?:[ \t]*+\.[ \t]*+["']?[\w-]++["']?){32}""")
+_DEEP_KEY = re.compile(r"""(?:\.[ \t]*+(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+){32}""")
 _SYNTAX_PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 _NUMBER_OF_SUGGESTIONS = 20
 

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from ribbonbar.spec.faults import shown
 from ribbonbar.spec.lines import TomlPath
 from ribbonbar.spec.model import Group, OrderOfWear, Rule
-from ribbonbar.spec.parts import Draft, cited, full_key, sound_name
+from ribbonbar.spec.parts import Draft, cited, full_key, read_days, sound_name
 from ribbonbar.spec.table import LONGEST_ID, Table
 
 MOST_PER_ROW = 12
@@ -46,7 +46,7 @@ def read_order(table: Table, draft: Draft, names: AwardNames, authority: str, ow
         short_row=table.choice("short_row", ("top", "bottom"), "top"),
         short_row_align=table.choice("short_row_align", ("centre", "senior", "either"), "either"),
         second_ribbon=table.flag("second_ribbon"),
-        in_force=table.interval("in_force"),
+        in_force=read_days(table, "in_force", draft, authority)[0],
         source=source,
     )
     if not order.groups and not table.data.get("group"):

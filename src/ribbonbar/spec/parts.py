@@ -10,8 +10,10 @@ from ribbonbar.spec.lines import TomlPath
 from ribbonbar.spec.model import (
     Authority,
     Award,
+    Certainty,
     Colour,
     Emblem,
+    Interval,
     OrderOfWear,
     Ribbon,
     Rule,
@@ -23,7 +25,6 @@ from ribbonbar.spec.table import KEBAB, LONGEST_ID, Table, is_number
 CERTAINTIES = ("stated", "derived", "memory")
 SHAPES = ("stripes", "diagonal", "bands", "unmatched")
 MOST_STRIPES = 200
-MOST_PER_ROW = 12
 NARROWEST_PART = 1 / 1000
 _HEX = re.compile(r"#[0-9a-fA-F]{6}")
 _URL = re.compile(r"https?://[^\s\"'<>\\^`{}|]+")
@@ -41,8 +42,8 @@ class Draft:
     rules: list[Rule] = field(default_factory=list)
     whole: bool = True
     """False when a file could not be opened: a name that is not found may then be in that one."""
-    first: dict[tuple[str, str], str] = field(default_factory=dict)
-    """Where each (sort, key) was first defined, as ``file:line``."""
+    first: dict[tuple[str, str], Table] = field(default_factory=dict)
+    """The table that first defined each (sort, key)."""
 
 
 def full_key(name: str, authority: str) -> str:
@@ -84,6 +85,20 @@ def cited(table: Table, draft: Draft, authority: str, certainty: str = "") -> st
     return key
 
 
+def read_days(table: Table, key: str, draft: Draft, authority: str) -> tuple[Interval, Certainty, str]:
+    """Days written ``key = { from = 1951-03-01, to = 1954-10-31, certainty = "stated", source = "id" }``.
+
+    Gives the days, how certain they are and the key of their source.
+    """
+    days = table.table(key)
+    if days is None:
+        return Interval(), "memory", ""
+    certainty = days.choice("certainty", CERTAINTIES, default="memory")
+    found = days.days(), certainty, cited(days, draft, authority, certainty)
+    days.finish()
+    return found
+
+
 def read_colour(table: Table, draft: Draft, authority: str, name: str) -> Colour:
     certainty = table.choice("certainty", CERTAINTIES)
     lab = _lab(table)
@@ -110,12 +125,15 @@ def _lab(table: Table) -> tuple[float, float, float]:
 
 
 def read_award(table: Table, draft: Draft, authority: Authority, own: str) -> Award:
-    emblems = tuple(_emblem(emblem) for emblem in table.tables("emblems", f"award {own} emblem"))
+    emblems = tuple(_emblem(one, draft, authority.id) for one in table.tables("emblems", f"award {own} emblem"))
+    earned, certainty, source = read_days(table, "earned", draft, authority.id)
     award = Award(
         key=f"{authority.id}/{own}",
         name=table.text("name", required=True),
         abbreviation=table.text("abbreviation", longest=40),
-        earned=table.interval("earned"),
+        earned=earned,
+        earned_certainty=certainty,
+        earned_source=source,
         emblems=emblems,
         ribbons=tuple(_ribbons(table, draft, authority, own)),
         worn_elsewhere=table.text("worn_elsewhere"),
@@ -127,10 +145,10 @@ def read_award(table: Table, draft: Draft, authority: Authority, own: str) -> Aw
     return award
 
 
-def _emblem(table: Table) -> Emblem:
-    emblem = Emblem(
-        table.text("kind", required=True, longest=60), table.text("metal", longest=60), table.text("meaning")
-    )
+def _emblem(table: Table, draft: Draft, authority: str) -> Emblem:
+    kind, metal = table.text("kind", required=True, longest=60), table.text("metal", longest=60)
+    emblem = Emblem(kind, metal, table.text("meaning"))
+    cited(table, draft, authority, table.choice("certainty", CERTAINTIES, default="memory"))
     table.finish()
     return emblem
 
@@ -165,7 +183,7 @@ def _ribbon(table: Table, draft: Draft, authority: Authority, name: str) -> Ribb
         angle=angle,
         unmatched=table.text("unmatched", longest=500),
         frame=_colour(table, draft, authority.id, ("frame",), frame) if frame else None,
-        worn=table.interval("worn"),
+        worn=read_days(table, "worn", draft, authority.id)[0],
         division=table.text("division", longest=100),
         certainty=certainty or "memory",
         source=cited(table, draft, authority.id, certainty),
@@ -209,10 +227,11 @@ def _stripes(table: Table, draft: Draft, authority: str, path: TomlPath, items: 
         if not (isinstance(item, list) and len(item) == 2 and isinstance(item[0], str)):
             table.fault((*path, place), f"stripe {place + 1} is malformed", 'write it as ["colour", width]')
             continue
-        names = item[0].split(">") if item[0].count(">") <= 1 else [item[0]]
-        colours = [_colour(table, draft, authority, (*path, place), name.strip()) for name in names]
+        left, shaded, right = item[0].partition(">")
+        start = _colour(table, draft, authority, (*path, place), left.strip())
+        end = _colour(table, draft, authority, (*path, place), right.strip()) if shaded else start
         width = table.sound_number((*path, place), f"stripe {place + 1}'s width", item[1], 1e-6, 1e6, 1.0)
-        stripes.append(Stripe(colours[0], colours[-1], width))
+        stripes.append(Stripe(start, end, width))
     total = sum(stripe.width for stripe in stripes)
     for place, stripe in enumerate(stripes):
         if stripe.width < total * NARROWEST_PART:

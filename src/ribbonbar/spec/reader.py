@@ -8,7 +8,7 @@ from typing import Any
 from ribbonbar.errors import SpecError
 from ribbonbar.spec.document import Document
 from ribbonbar.spec.faults import Fault, shown
-from ribbonbar.spec.model import Authority, Rule, Specification
+from ribbonbar.spec.model import Authority, Award, OrderOfWear, Rule, Specification
 from ribbonbar.spec.orders import AwardNames, contradiction, read_order, read_rule
 from ribbonbar.spec.parts import Draft, read_award, read_colour, read_source
 from ribbonbar.spec.table import Table
@@ -38,6 +38,11 @@ def read_specification(paths: Sequence[Path]) -> Specification:
 def check(paths: Sequence[Path]) -> tuple[Fault, ...]:
     """All faults of the files, and of what they say about each other, in the order of files and lines."""
     return _read(paths)[1]
+
+
+def files_of(paths: Sequence[Path]) -> list[Path]:
+    """The files that ``read_specification`` would read, each once; paths that hold none are left out."""
+    return _files(paths)[0]
 
 
 def _read(paths: Sequence[Path]) -> tuple[Specification, tuple[Fault, ...]]:
@@ -110,8 +115,9 @@ def _authorities(documents: list[Document], draft: Draft) -> list[tuple[Document
         title = table.text("title")
         values: dict[str, Any] = {"title": title} if title else {}
         for key, (low, high) in SIZES.items():
-            if key in table:
-                values[key] = table.number(key, low, high, 0.0) or None
+            size = table.number(key, low, high, 0.0)
+            if size:
+                values[key] = size
         table.finish()
         if not own:
             draft.whole = False
@@ -126,18 +132,18 @@ def _authorities(documents: list[Document], draft: Draft) -> list[tuple[Document
     for own, agreed in given.items():
         if "title" not in agreed and "title" not in tables[own]:
             tables[own].fault((), "has no title", "add title = …: the authority's name")
-        draft.authorities[own] = Authority(own, **{"title": "", **{k: v for k, v in agreed.items() if v}})
+        draft.authorities[own] = Authority(own, **{"title": "", **agreed})
     return owned
 
 
 def _first_time(table: Table, draft: Draft, sort: str, key: str) -> bool:
     """True when nothing of this sort has had this key before; else a fault that says where it was."""
-    here = f"{table.document.name}:{table.document.lines[table.path]}" if (sort, key) in draft.first else ""
-    if here:
-        table.fault("id", f"repeats the {sort} {shown(key)} of {draft.first[sort, key]}", "give it another id")
-        return False
-    draft.first[sort, key] = table.document.name
-    return True
+    earlier = draft.first.setdefault((sort, key), table)
+    if earlier is table:
+        return True
+    where = f"{earlier.document.name}:{earlier.document.lines[earlier.path]}"
+    table.fault("id", f"repeats the id {shown(table.data['id'])}, first given at {where}", "give it another id")
+    return False
 
 
 def _read_sources(top: Table, authority: str, draft: Draft) -> None:
@@ -163,39 +169,29 @@ def _read_colours(top: Table, authority: str, draft: Draft) -> None:
 
 
 def _read_awards(top: Table, authority: str, draft: Draft) -> list[tuple[Table, str]]:
-    return _read_named(
-        top,
-        "award",
-        "award",
-        authority,
-        draft,
-        draft.awards,
-        lambda table, own: read_award(table, draft, draft.authorities[authority], own),
-    )
+    def read(table: Table, own: str) -> Award:
+        return read_award(table, draft, draft.authorities[authority], own)
+
+    return _read_named(top, "award", authority, draft, draft.awards, read)
 
 
 def _read_orders(top: Table, authority: str, draft: Draft, names: AwardNames) -> None:
-    _read_named(
-        top,
-        "order_of_wear",
-        "order of wear",
-        authority,
-        draft,
-        draft.orders,
-        lambda table, own: read_order(table, draft, names, authority, own),
-    )
+    def read(table: Table, own: str) -> OrderOfWear:
+        return read_order(table, draft, names, authority, own)
+
+    _read_named(top, "order_of_wear", authority, draft, draft.orders, read)
 
 
 def _read_named(
     top: Table,
     header: str,
-    sort: str,
     authority: str,
     draft: Draft,
     into: dict[str, Any],
     read: Callable[[Table, str], Any],
 ) -> list[tuple[Table, str]]:
     found = []
+    sort = header.replace("_", " ")
     for table in top.tables(header, sort):
         own = table.ident()
         value = read(table, own)

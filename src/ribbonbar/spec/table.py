@@ -106,17 +106,14 @@ class Table:
             return False
         return value
 
-    def interval(self, key: str) -> Interval:
-        """Days given as ``{ from = 1951-03-01, to = 1954-10-31 }``, both included, either left out when open."""
-        table = self.table(key)
-        if table is None:
-            return Interval()
-        start, end = table._day("from"), table._day("to")
-        if not table.data:
-            table.fault((), f"{key} is empty", "give from = …, to = … or both, or leave it out")
-        table.finish()
+    def days(self) -> Interval:
+        """The days from ``from`` to ``to`` of this table, both included; either may be left out, which is open."""
+        start, end = self._day("from"), self._day("to")
+        if not ("from" in self or "to" in self):
+            self.fault((), f"{self.path[-1]} names no day", "give from = …, to = … or both, or leave it out")
         if start and end and end < start:
-            table.fault((), f"{key} ends on {end}, before it begins on {start}", "exchange the dates or mend one")
+            what = f"{self.path[-1]} ends on {end}, before it begins on {start}"
+            self.fault((), what, "exchange the dates or mend one")
             return Interval()
         return Interval(start, end)
 
