@@ -74,7 +74,7 @@ class Report:
     work_order: str = ""
     """The work order's reference, when the bar was verified against one."""
     proposed_positions: tuple[str, ...] = ()
-    """The position each ribbon of ``proposed_order`` has now, in the same sequence; ``""`` where it is not on the bar."""
+    """Where each ribbon of ``proposed_order`` stands now, in the same sequence; ``""`` where it is not on the bar."""
     to_move: tuple[str, ...] = ()
     """Positions of one smallest set of ribbons to move, so that the bar stands as proposed."""
 

@@ -39,14 +39,9 @@ def columns(text: str) -> int:
 
 def pad(text: str, width: int) -> str:
     """``text`` filled with spaces to ``width`` columns, or cut to it with an ellipsis."""
-    if columns(text) <= width:
-        return text + " " * (width - columns(text))
-    kept = ""
-    for character in text:
-        if columns(kept + character) > width - 1:
-            break
-        kept += character
-    return kept + "…" + " " * (width - 1 - columns(kept))
+    if columns(text) > width:
+        text = _cut(text, width - 1) + "…"
+    return text + " " * (width - columns(text))
 
 
 def wrap(text: str, width: int) -> list[str]:
@@ -54,19 +49,27 @@ def wrap(text: str, width: int) -> list[str]:
     lines: list[str] = []
     line = ""
     for word in text.split():
+        if line and columns(line) + 1 + columns(word) <= width:
+            line = f"{line} {word}"
+            continue
+        if line:
+            lines.append(line)
         while columns(word) > width:
-            head = word[: max(1, width // 2)] if columns(word) > len(word) else word[: max(1, width)]
-            if line:
-                lines.append(line)
-                line = ""
+            head = _cut(word, width) or word[0]
             lines.append(head)
             word = word[len(head) :]
-        if line and columns(line) + 1 + columns(word) > width:
-            lines.append(line)
-            line = word
-        else:
-            line = f"{line} {word}" if line else word
+        line = word
     return [*lines, line] if line or not lines else lines
+
+
+def _cut(text: str, width: int) -> str:
+    """As much of the beginning of ``text`` as ``width`` columns hold."""
+    used = 0
+    for i, character in enumerate(text):
+        used += columns(character)
+        if used > width:
+            return text[:i]
+    return text
 
 
 def listed(words: list[str], last: str = "and") -> str:
