@@ -85,25 +85,33 @@ def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
 
 
 def quick_evidence(
-    segments: Segments, loom: Loom, light: Light, gain: float, offset: float, noise: float
+    segments: Segments,
+    loom: Loom,
+    light: Light,
+    gain: float,
+    offset: float,
+    noise: float,
+    only: np.ndarray | None = None,
 ) -> np.ndarray:
-    """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior."""
-    profile = segments.profile
-    upright = affine_evidence(
-        _halved(profile[:, None])[:, 0], light.shine(loom.half), gain, offset, noise, COLUMNS // 2
-    )
-    upright -= scatter_cost(segments.cells - profile[:, None], noise)[:, None]
-    if not len(loom.slanted):
-        return upright
-    slanted = affine_evidence(
-        _edges(segments.cells).reshape(len(profile), -1, 3),
-        light.shine(loom.edges).reshape(len(loom.edges), -1, 3),
-        gain,
-        offset,
-        noise,
-        COLUMNS // 2,
-    )
-    return np.concatenate([upright, slanted], axis=1)
+    """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior.
+
+    ``only`` names the templates to compare, in any order; the columns of the answer then follow vertical ones first.
+    """
+    upright = len(loom.vertical)
+    half, edges = loom.half, loom.edges
+    if only is not None:
+        half, edges = half[only[only < upright]], edges[only[only >= upright] - upright]
+    parts = []
+    if len(half):
+        profile = segments.profile
+        seen = _halved(profile[:, None])[:, 0]
+        parts.append(affine_evidence(seen, light.shine(half), gain, offset, noise, COLUMNS // 2))
+        parts[0] -= scatter_cost(segments.cells - profile[:, None], noise)[:, None]
+    if len(edges):
+        seen = _edges(segments.cells)
+        flat = light.shine(edges).reshape(len(edges), -1, 3)
+        parts.append(affine_evidence(seen.reshape(len(seen), -1, 3), flat, gain, offset, noise, COLUMNS // 2))
+    return np.concatenate(parts, axis=1)
 
 
 def _divide(view: RowView, loom: Loom, light: Light, gain: float, offset: float, noise: float) -> DecodedRow:

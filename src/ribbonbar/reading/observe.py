@@ -11,7 +11,7 @@ from ribbonbar.reading.templates import COLUMNS, ROWS
 SAMPLES_PER_MM = 3.0
 TOE = 0.002
 """Added to linear light before the cube root, so that noise in the dark stays small."""
-EMBLEM_CONTRAST = 0.09
+EMBLEM_CONTRAST = 0.05
 """Cube-root light: what is less than this from the ribbon's edge rows is cloth, not an emblem."""
 
 
@@ -43,12 +43,24 @@ def view(strip: Strip, height_mm: float = 10.0) -> RowView:
         linear = cv2.resize(shrunk, (columns, ROWS), interpolation=cv2.INTER_LINEAR)
     clipped = (linear > 0.955).astype(np.float32)
     cells = root(linear).astype(np.float32)
-    edge = np.concatenate([cells[:2], cells[-2:]])
-    ground = np.sort(edge, axis=0)[1:3].mean(0)
-    apart = np.abs(cells - ground).max(-1)
-    cloth = (apart < EMBLEM_CONTRAST + 2.0 * np.abs(edge - ground).max(-1).mean(0)).astype(np.float32)
-    cloth[[0, 1, -2, -1]] = 1.0
+    cloth = _cloth(cells)
     return RowView(cells, cloth, clipped, height / height_mm / strip.scale)
+
+
+def _cloth(cells: np.ndarray) -> np.ndarray:
+    """Which cells (ROWS, W) look like the outermost rows of their own column, where emblems do not reach.
+
+    The rounding of the cloth is the same in every column and is taken out first. What stands out is widened by a
+    cell: an emblem's rim and shadow belong to it.
+    """
+    ground = 0.5 * (cells[0] + cells[-1])
+    apart = cells - ground
+    apart = np.abs(apart - np.median(apart, axis=1, keepdims=True)).max(-1)
+    noise = float(np.median(np.abs(cells[0] - cells[-1])))
+    emblem = (apart > EMBLEM_CONTRAST + 1.5 * noise).astype(np.uint8)
+    emblem = cv2.dilate(cv2.morphologyEx(emblem, cv2.MORPH_OPEN, np.ones((1, 3), np.uint8)), np.ones((3, 3), np.uint8))
+    emblem[[0, -1]] = 0
+    return 1.0 - emblem.astype(np.float32)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,44 @@
+"""Moving the edges between ribbons to where the picture has them: mounted by hand, they are a millimetre off."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from ribbonbar.reading.decode import DecodedRow, Loom, quick_evidence
+from ribbonbar.reading.light import Light
+from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, cut
+
+REACH_MM = 1.5
+"""How far an edge is looked for from where even division puts it."""
+STEPS = 4
+"""Places tried on each side."""
+EDGE_SPREAD_MM = 0.7
+"""Standard deviation of an edge's place (mounting, and the corners found on the picture)."""
+TRIED = 6
+"""Likeliest templates of each ribbon that vote on its edges."""
+
+
+def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedRow:
+    """The same division with every edge at its most probable place, by dynamic programming over the edges."""
+    columns = view.cells.shape[1]
+    offsets = np.linspace(-REACH_MM, REACH_MM, 2 * STEPS + 1) * SAMPLES_PER_MM
+    places = np.clip(row.division.edges[:, None] + offsets, 0, columns)
+    cost = 0.5 * (offsets / (EDGE_SPREAD_MM * SAMPLES_PER_MM)) ** 2
+    count, tries = len(row.division.classes), len(offsets)
+    score = -cost
+    back = np.zeros((count, tries), int)
+    for number in range(count):
+        left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
+        chosen = np.argpartition(-row.evidence[number], min(TRIED, row.evidence.shape[1] - 1))[:TRIED]
+        segments = cut(view, left, right)
+        evidence = quick_evidence(segments, loom, light, 0.12, 0.05, 0.045, chosen).max(1).reshape(tries, tries)
+        reached = score[:, None] + evidence - cost[None]
+        back[number] = reached.argmax(0)
+        score = reached.max(0)
+    path = [int(score.argmax())]
+    for number in range(count - 1, -1, -1):
+        path.append(int(back[number, path[-1]]))
+    edges = places[np.arange(count + 1), path[::-1]]
+    segments = cut(view, edges[:-1], edges[1:])
+    evidence = quick_evidence(segments, loom, light, 0.12, 0.05, 0.045)
+    return DecodedRow(replace(row.division, edges=edges), segments, evidence, row.score)
