@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from ribbonbar.photo.edges import refine
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.rectifying import project, square_up, view
 from ribbonbar.photo.regions import Region, find_regions
@@ -68,12 +69,11 @@ def _look(pixels: np.ndarray, region: Region) -> Candidate:
     if seen is None:
         return nothing
     fits, score = fit_rows(seen)
-    back = np.linalg.inv(seen.from_photo)
-    return Candidate(region, tuple(project(back, _quad(fit)) for fit in fits), score, tuple(fits))
-
-
-def _quad(fit: RowFit) -> np.ndarray:
-    return np.array([[fit.left, fit.top], [fit.right, fit.top], [fit.right, fit.bottom], [fit.left, fit.bottom]]) - 0.5
+    if not fits:
+        return nothing
+    native = region.width / ((right - left) / (right - left + 2 * beside) * VIEW_WIDTH)
+    rows = refine(pixels, square, seen.from_photo, fits, native)
+    return Candidate(region, tuple(rows), score, tuple(fits))
 
 
 def _apart(one: np.ndarray, other: np.ndarray) -> bool:
@@ -88,10 +88,8 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     tall = np.linalg.norm(corners[3] - corners[0]) + np.linalg.norm(corners[2] - corners[1])
     wide = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[2] - corners[3])
     high = tall / wide
-    square = cv2.getPerspectiveTransform(
-        corners.astype(np.float32), np.float32([[0, 0], [1, 0], [1, high], [0, high]])
-    )
+    square = cv2.getPerspectiveTransform(corners.astype(np.float32), np.float32([[0, 0], [1, 0], [1, high], [0, high]]))
     seen = view(picture.pixels, square, np.array([-0.06, -0.15 * high, 1.06, 1.15 * high]), VIEW_WIDTH)
     fits = fit_rows(seen)[0] if seen is not None else []
-    rows = tuple(project(np.linalg.inv(seen.from_photo), _quad(fit)) for fit in fits) or (corners,)
+    rows = tuple(refine(picture.pixels, square, seen.from_photo, fits, wide / 2 / VIEW_WIDTH)) if fits else (corners,)
     return FoundBar(corners, tuple(Row(row) for row in rows), 1.0)

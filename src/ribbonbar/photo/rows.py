@@ -119,7 +119,8 @@ def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
         ),
     )
     peaks = _peaks(stripe)
-    left, right = _snap(left, peaks, height, first=True), _snap(right, peaks, height, first=False)
+    left = _snap(left, peaks, edged, height)
+    right = len(edged) - _snap(len(edged) - right, len(edged) - peaks[::-1], edged[::-1], height)
     if right - left < LEAST_ASPECT * height:
         return None
     stripes = int(((peaks > left + 0.1 * height) & (peaks < right - 0.1 * height)).sum())
@@ -150,12 +151,21 @@ def _peaks(strength: np.ndarray) -> np.ndarray:
     return peaks[np.diff(peaks, prepend=-9) > 1]
 
 
-def _snap(column: int, peaks: np.ndarray, height: float, first: bool) -> int:
-    """A row's end moved to the outermost stripe edge near it."""
+def _snap(column: int, peaks: np.ndarray, edged: np.ndarray, height: float) -> int:
+    """A row's left end moved to the outermost stripe edge near it.
+
+    What lies between two stripe edges belongs to the row only if it ends above and below where the row does: a shadow
+    beside the bar does not.
+    """
     near = peaks[np.abs(peaks - column) <= 0.6 * height]
     if not len(near):
         return column
-    return int(near[0] if first else near[-1])
+    end = int(near[-1])
+    for peak in near[-2::-1]:
+        if edged[peak + 1 : end].mean() < 0.0 and end - peak > 2:
+            break
+        end = int(peak)
+    return end
 
 
 def _best_stack(rows: list[RowFit]) -> tuple[list[RowFit], float]:

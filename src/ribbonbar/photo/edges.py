@@ -1,0 +1,135 @@
+"""The four edges of each row to a fraction of a pixel, each a straight line of its own.
+
+Top and bottom: going outward from the row's middle, the place where a column leaves its own colour. That place is right
+whether the next row touches, a dark gap lies between, or the jacket begins. Ends: the steepest change of colour near
+the end that was found. Lines are fitted robustly, so that emblems, diagonal stripes and glints do not bend them.
+"""
+
+import cv2
+import numpy as np
+
+from ribbonbar.photo.rectifying import LAB_WEIGHT, project, view
+from ribbonbar.photo.rows import RowFit
+
+ROW_PIXELS = 28.0
+WIDEST = 1100
+
+
+def refine(
+    pixels: np.ndarray, square: np.ndarray, from_photo: np.ndarray, fits: list[RowFit], native: float
+) -> list[np.ndarray]:
+    """The rows' quads (4, 2) on the photo. ``fits`` are in the view that ``from_photo`` leads to; ``native`` is how
+    many photo pixels one pixel of that view covers."""
+    onto_square = square @ np.linalg.inv(from_photo)
+    low = np.array([[min(fit.left for fit in fits), min(fit.top for fit in fits)]])
+    high = np.array([[max(fit.right for fit in fits), max(fit.bottom for fit in fits)]])
+    height = float(np.median([fit.height for fit in fits]))
+    (left, top), (right, bottom) = project(onto_square, np.concatenate([low, high]) - 0.5)
+    unit = (bottom - top) / (high - low)[0, 1]
+    around = 0.6 * height * unit
+    frame = np.array([left - around, top - around, right + around, bottom + around])
+    pixels_high = min(ROW_PIXELS, max(1.5 * height * native, 8.0))
+    width = int(np.clip((frame[2] - frame[0]) / (height * unit) * pixels_high, 32, WIDEST))
+    seen = view(pixels, square, frame, width)
+    scale = width / (frame[2] - frame[0])
+    lab = seen.lab * LAB_WEIGHT
+    back = np.linalg.inv(seen.from_photo)
+    quads = []
+    for fit in fits:
+        box = project(onto_square, np.array([[fit.left, fit.top], [fit.right, fit.bottom]]) - 0.5)
+        (x0, y0), (x1, y1) = (box - frame[:2]) * scale
+        quads.append(project(back, _row_quad(lab, x0, y0, x1, y1) - 0.5))
+    return quads
+
+
+def _row_quad(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> np.ndarray:
+    """Corners (4, 2), pixel corners counted from 0, of the row near the box."""
+    height = y1 - y0
+    a, b = round(y0 + 0.25 * height), round(y1 - 0.25 * height)
+    c, d = max(round(x0 + 0.06 * height), 0), min(round(x1 - 0.06 * height), lab.shape[1])
+    thirds = [part.mean(axis=0) for part in np.array_split(lab[max(a, 0) : max(b, a + 3), c:d], 3)]
+    own = np.median(thirds, axis=0)
+    away = np.sqrt(((lab[:, c:d] - own) ** 2).sum(axis=2))
+    top = _departure(away, y0, height, c)
+    flipped = _departure(away[::-1], len(lab) - y1, height, c)
+    bottom = (len(lab) - flipped[0], -flipped[1])
+    left, right = _end(lab, x0, y0, y1), _end(lab, x1, y0, y1)
+    return np.array([_cross(top, left), _cross(top, right), _cross(bottom, right), _cross(bottom, left)])
+
+
+def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> tuple[float, float]:
+    """The line y = p + q x along which columns leave their own colour, going up from below ``edge``."""
+    size = max(round(0.4 * height), 3)
+    count = away.shape[1] // size
+    first, last = max(round(edge - 0.32 * height), 0), round(edge + 0.42 * height)
+    part = away[first:last]
+    if count < 3 or len(part) < 5:
+        return edge, 0.0
+    blocks = part[:, : count * size].reshape(len(part), count, size).mean(axis=2)
+    start = round(edge + 0.14 * height) - first
+    outside = np.percentile(blocks[: max(round(edge - 0.02 * height) - first, 1)], 75, axis=0)
+    inside = np.median(blocks[start:], axis=0)
+    level = inside + 0.5 * np.minimum(outside - inside, 24)
+    above = blocks > level
+    above[start:] = False
+    at = start - 1 - np.argmax(above[start - 1 :: -1], axis=0) if start > 0 else np.zeros(count, int)
+    columns = np.arange(count)
+    good = above.any(axis=0) & (outside - inside > 4.0) & (outside > 2.2 * inside)
+    over, under = blocks[at, columns], blocks[np.minimum(at + 1, len(blocks) - 1), columns]
+    y = first + at + 0.5 + np.clip((over - level) / np.maximum(over - under, 1e-3), 0, 1)
+    x = offset + (columns + 0.5) * size
+    return _line(x[good], y[good], np.minimum(outside - inside, 24)[good], edge, 0.05 * height, 0.05)
+
+
+def _end(lab: np.ndarray, edge: float, y0: float, y1: float) -> tuple[float, float]:
+    """The line x = p + q y of steepest change near a row's end."""
+    height = y1 - y0
+    reach = max(0.13 * height, 1.5)
+    first, last = round(edge - reach) - 2, round(edge + reach) + 2
+    a, b = round(y0 + 0.14 * height), round(y1 - 0.14 * height)
+    if first < 0 or last > lab.shape[1] or b - a < 4:
+        return edge, 0.0
+    bands = np.array_split(lab[max(a, 0) : b, first:last], min(5, b - a))
+    profiles = np.array([band.mean(axis=0) for band in bands])
+    steep = np.sqrt((np.diff(profiles, axis=1) ** 2).sum(axis=2))
+    steep = cv2.blur(steep, (3, 1))
+    at = np.clip(np.argmax(steep, axis=1), 1, steep.shape[1] - 2)
+    rows = np.arange(len(steep))
+    before, here, after = steep[rows, at - 1], steep[rows, at], steep[rows, at + 1]
+    shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-3)
+    y = np.linspace(a, b, len(steep) + 1)
+    return _line((y[1:] + y[:-1]) / 2, first + 1 + at + np.clip(shift, -0.5, 0.5), here, edge, 0.04 * height, 0.12)
+
+
+def _line(
+    x: np.ndarray, y: np.ndarray, weight: np.ndarray, edge: float, tolerance: float, steepest: float
+) -> tuple[float, float]:
+    """Robust line y = p + q x (Tukey's biweight, iterated); the level ``edge`` when too few points agree."""
+    if len(x) < 3:
+        return edge, 0.0
+    middle, span = (x.min() + x.max()) / 2, max(np.ptp(x) / 2, 1e-6)
+    u = (x - middle) / span
+    order = np.argsort(y)
+    p, q = float(y[order][np.searchsorted(np.cumsum(weight[order]), weight.sum() / 2)]), 0.0
+    for turn in range(8):
+        scale = tolerance * (3.0 if turn < 3 else 1.5)
+        left = y - p - q * u
+        w = weight * np.clip(1 - (left / (3 * scale)) ** 2, 0, 1) ** 2
+        if (w > 0).sum() < 3:
+            return edge, 0.0
+        # a light pull to level: a handful of blocks must not tilt a line
+        sums = w.sum(), (w * u).sum(), (w * u * u).sum() + 0.15 * weight.sum() / len(u)
+        wy, wuy = (w * y).sum(), (w * u * y).sum()
+        det = sums[0] * sums[2] - sums[1] ** 2
+        if det <= 1e-9:
+            return edge, 0.0
+        p, q = (sums[2] * wy - sums[1] * wuy) / det, (sums[0] * wuy - sums[1] * wy) / det
+    q = float(np.clip(q, -steepest * span, steepest * span)) / span
+    return p - q * middle, q
+
+
+def _cross(level: tuple[float, float], upright: tuple[float, float]) -> tuple[float, float]:
+    """Where y = p + q x meets x = r + s y."""
+    (p, q), (r, s) = level, upright
+    y = (p + q * r) / (1 - q * s)
+    return r + s * y, y
