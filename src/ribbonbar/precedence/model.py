@@ -1,7 +1,7 @@
 """What goes into the reasoning about order, and what comes out. Awards are keys (``authority/award``) throughout."""
 
+import datetime
 from dataclasses import dataclass
-from datetime import date
 from typing import Literal
 
 from ribbonbar.errors import Exit
@@ -30,7 +30,7 @@ class Held:
     """One award of the record. ``date``: first day of the service it was earned for, or the day of award."""
 
     award: str
-    date: date | None = None
+    date: datetime.date | None = None
     division: str = ""
     emblems: tuple[str, ...] = ()
 

@@ -39,13 +39,13 @@ class Standing(Enum):
 @dataclass(frozen=True)
 class Place:
     """Where an award stands in an order of wear. ``earliest`` and ``latest``: days (proleptic Gregorian ordinals)
-    between which its date surely lies; ``date`` is the record's own, ``doubtful`` when it does not fit the award."""
+    between which its date surely lies; ``given`` is the record's own, ``doubtful`` when it does not fit the award."""
 
     group: int
     index: int
     earliest: int = _FIRST_DAY
     latest: int = _LAST_DAY
-    date: date | None = None
+    given: date | None = None
     doubtful: bool = False
 
 
@@ -106,14 +106,14 @@ class Ranking:
 
         Raises ``ValueError`` when it need not.
         """
+        if self.standing(first, second) is Standing.BEFORE:
+            return self._step(first, second)
         allowed = self.awards if among is None else [*among, second]
         follows = {a: [b for b in allowed if self.standing(a, b) is Standing.BEFORE] for a in {*allowed, first}}
         path = shortest_path(follows, first, second)
         if not path:
             raise ValueError(f"{first} need not stand before {second}")
         steps = [self._step(a, b) for a, b in pairwise(path)]
-        if len(steps) == 1:
-            return steps[0]
         chain = listed(f"{self.name(a)} before {self.name(b)}" for a, b in pairwise(path))
         return Because(f"{chain} ({'; '.join(s.clause for s in steps)})", _joined(s.source for s in steps))
 
@@ -141,8 +141,8 @@ class Ranking:
 
     def _dates(self, award: str, group: Group, end: str) -> str:
         place = self.places[award]
-        if place.date and not place.doubtful:
-            return f"{self.name(award)} {place.date.isoformat()} by the record"
+        if place.given and not place.doubtful:
+            return f"{self.name(award)} {place.given.isoformat()} by the record"
         day = date.fromordinal(getattr(place, end)).isoformat()
         if end == "latest":
             return f"{self.name(award)} {day} at the latest"
@@ -218,7 +218,7 @@ def _places(specification: Specification, order: OrderOfWear, record: Record | N
 
 def _place(specification: Specification, group: Group, number: int, index: int, award: str, when: date | None) -> Place:
     if group.sequence == "listed":
-        return Place(number, index, date=when)
+        return Place(number, index, given=when)
     earned = specification.awards[award].earned if award in specification.awards else Interval()
     earliest = earned.start.toordinal() if earned.start else _FIRST_DAY
     # The period of an award says when it was earned; it may be given long after that, but never before.
