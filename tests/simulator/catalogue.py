@@ -33,29 +33,64 @@ DYES = {
     "violet": (40, 30, -36, 2), "purple": (25, 26, -30, 2), "lavender": (63, 17, -24, 1), "plum": (31, 26, -10, 1),
     "grey": (59, 0, -2, 1), "silver": (77, 0, -1, 1),
 }  # fmt: skip
-_START = ["bal", "cor", "dun", "el", "far", "gor", "hal", "ist", "jor", "kel", "lor", "mar", "nor", "os", "pel", "quil", "ras", "sel", "tor", "ul", "ver", "wes", "yar", "zim", "ald", "bran", "cal", "drav", "en", "fen"]  # fmt: skip
-_END = [
-    "dale",
-    "holm",
-    "mere",
-    "moor",
-    "stead",
-    "wick",
-    "barrow",
-    "field",
-    "gate",
-    "haven",
-    "ridge",
-    "strand",
-    "vale",
-    "water",
-    "fold",
-    "rey",
-    "min",
-    "dor",
-    "ane",
-    "ith",
-]
+_START = tuple(
+    [
+        "bal",
+        "cor",
+        "dun",
+        "el",
+        "far",
+        "gor",
+        "hal",
+        "ist",
+        "jor",
+        "kel",
+        "lor",
+        "mar",
+        "nor",
+        "os",
+        "pel",
+        "quil",
+        "ras",
+        "sel",
+        "tor",
+        "ul",
+        "ver",
+        "wes",
+        "yar",
+        "zim",
+        "ald",
+        "bran",
+        "cal",
+        "drav",
+        "en",
+        "fen",
+    ]
+)
+_END = tuple(
+    [
+        "dale",
+        "holm",
+        "mere",
+        "moor",
+        "stead",
+        "wick",
+        "barrow",
+        "field",
+        "gate",
+        "haven",
+        "ridge",
+        "strand",
+        "vale",
+        "water",
+        "fold",
+        "rey",
+        "min",
+        "dor",
+        "ane",
+        "ith",
+    ]
+)
 _KINDS = {
     "crosses": ("Cross of {}", "{} Cross"),
     "orders": ("Order of {}", "Companionship of {}"),
@@ -107,7 +142,7 @@ def _plain_stripes(pairs: list[tuple[Colour, float]]) -> tuple[Stripe, ...]:
 
 
 def invent_ribbon(rng: np.random.Generator, dyes: dict[str, Colour], source: str = "") -> Ribbon:
-    """One believable ribbon: mostly 3 to 11 stripes and symmetrical, some asymmetric, plain, diagonal, shaded, banded."""
+    """One believable ribbon: mostly 3 to 11 stripes and symmetrical; asymmetric, plain, diagonal, shaded, banded."""
     shape, angle = "stripes", 0.0
     kind = rng.choice(
         ["symmetric", "asymmetric", "equal", "plain", "diagonal", "shaded", "bands"],

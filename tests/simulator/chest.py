@@ -1,4 +1,4 @@
-"""A whole chest before a blurred backdrop: jacket, sleeves, collar, tie, pockets, buttons, badges; the bar lies on it."""
+"""A whole chest before a blurred backdrop: jacket, sleeves, collar, tie, pockets, buttons, badges; and the bar."""
 
 import cv2
 import numpy as np
@@ -74,14 +74,16 @@ class Chest:
         rng = np.random.default_rng(self.seed)
         light, m, n, w = self.light, self.middle, self.neck, self.wide
         scale = view.density_at()
-        radiance = cv2.resize(_cut(backdrop, view), view.size, interpolation=cv2.INTER_LINEAR)
+        radiance = _cut(backdrop, view)
         cloth = lay_backing(tile, view, 0.0, offset)
-        x, y = view.grid()
+        x, y = View(view.camera, view.window, view.scale / 8).grid()  # form shades slowly: an eighth will do
         lx, ly, _ = light.towards
 
         def rounded(centre, half):
             across = np.clip((x - centre) / half, -1.1, 1.1)
-            return light.relative(0.85 * across**3, np.zeros_like(across)) * (1 - 0.22 * across**4)
+            square = across * across
+            shade = light.relative(0.85 * square * across, np.zeros_like(across)) * (1 - 0.22 * square * square)
+            return cv2.resize(shade, view.size, interpolation=cv2.INTER_LINEAR)
 
         slim = w - 42
         for side in (-1, 1):
@@ -131,9 +133,8 @@ class Chest:
             mask = _mask(view, flap)
             _shadow(radiance, mask, (-lx * 2 * scale, 2.5 * scale), 2.5 * scale, 0.35)
             _lay(radiance, mask, self.shirt * 0.97)
-            edge = [(m + side * 76, n + 4), (m + side * 112, n + 96), (m + side * 88, n + 104), (m + side * 104, n + 122),
-                    (m + side * 4, n + 214), (m + side * 18, n + 190), (m + side * 44, n + 98)]  # fmt: skip
-            mask = _mask(view, np.array(edge))
+            edge = [(76, 4), (112, 96), (88, 104), (104, 122), (4, 214), (18, 190), (44, 98)]
+            mask = _mask(view, np.array([(m + side * a, n + d) for a, d in edge]))
             _shadow(radiance, mask, (-lx * 2 * scale, 3 * scale), 2.5 * scale, 0.4)
             _lay(radiance, mask, cloth * 1.04)
         for dx, depth in ((16, 0.42), (-2, 0.12)):
@@ -198,8 +199,7 @@ class Chest:
 def _cut(backdrop: np.ndarray, view: View) -> np.ndarray:
     """The part of the (small) backdrop behind this window."""
     x, y, w, h = view.window
-    height, width = backdrop.shape[:2]
-    k = width / 4032
+    k = backdrop.shape[1] / 4032
     move = np.float32([[w * k / view.size[0], 0, x * k], [0, h * k / view.size[1], y * k]])
     return cv2.warpAffine(
         backdrop, move, view.size, flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP, borderMode=cv2.BORDER_REPLICATE

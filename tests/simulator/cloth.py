@@ -1,4 +1,4 @@
-"""The bar as an object: every ribbon's cloth, mounted a little unevenly, with its emblems, and where its corners are."""
+"""The bar as an object: every ribbon's cloth, mounted a little unevenly, its emblems, and where its corners are."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ import numpy as np
 from ribbonbar.spec.model import Ribbon
 from tests.simulator.bar import Bar, Mounted
 from tests.simulator.catalogue import diagonal_phase
-from tests.simulator.colour import dye_lot, linear_from_lab
+from tests.simulator.colour import difference, dye_lot, linear_from_lab
 from tests.simulator.emblems import emblem_patch
 from tests.simulator.scene import Light, Patch, periodic_noise
 
@@ -83,14 +83,8 @@ def _dyes(ribbon: Ribbon, wear: Wear, rng: np.random.Generator) -> tuple[dict[st
                 amount = wear.fading * float(rng.uniform(0.5, 1.2))
                 moved = moved + amount * np.array([0.42 * (86 - moved[0]), -0.6 * moved[1], 4.0 - 0.55 * moved[2]])
             seen[colour.name] = linear_from_lab(moved)
-            departure[colour.name] = round(float(dye_lot_distance(lab, moved)), 2)
+            departure[colour.name] = round(float(difference(lab, moved)), 2)
     return seen, departure
-
-
-def dye_lot_distance(first: np.ndarray, second: np.ndarray) -> float:
-    from tests.simulator.colour import difference
-
-    return float(difference(first, second))
 
 
 def _colour_line(placed: Placed, length_mm: float, rng: np.random.Generator, jitter: float) -> np.ndarray:
@@ -175,7 +169,7 @@ def _weave(rgb, alpha, placed, origin, density, style, noises, wear, light, rng)
     # Colours: a wobble of a thread or two at the stripes' edges, one weft at a time.
     jitter = float(rng.uniform(0.5, 1.2))
     rib_index = np.floor(phase).astype(np.int32)
-    wobble = rng.normal(0, 0.035, 96).astype(np.float32)[rib_index % 96]
+    wobble = rng.normal(0, float(rng.uniform(0.006, 0.028)), 96).astype(np.float32)[rib_index % 96]
     mirrored = placed.mounted.reversed
     if ribbon.shape == "bands":
         line = _colour_line(placed, high, rng, jitter)
@@ -219,13 +213,11 @@ def _emblems(placed: Placed, light: Light, density: float, rng: np.random.Genera
     middle = corners.mean(0)
     along = (corners[1] - corners[0]) / np.linalg.norm(corners[1] - corners[0])
     spread = float(rng.uniform(7.0, 9.0))
-    return [
-        emblem_patch(
-            kind, tuple(middle + along * ((i - (len(kinds) - 1) / 2) * spread) + rng.normal(0, 0.35, 2)), light, density,
-            rng,
-        )
-        for i, kind in enumerate(kinds)
-    ]  # fmt: skip
+    patches = []
+    for i, kind in enumerate(kinds):
+        at = middle + along * ((i - (len(kinds) - 1) / 2) * spread) + rng.normal(0, 0.35, 2)
+        patches.append(emblem_patch(kind, (float(at[0]), float(at[1])), light, density, rng))
+    return patches
 
 
 def _overlay(rgb: np.ndarray, patch: Patch, origin, density: float, light: Light) -> None:

@@ -49,11 +49,11 @@ def simulate(
     name: str | None = None,
     **fixed,
 ) -> Photograph:
-    """A photograph at ``level`` 1 (tidy close-up) to 4 (whole chest at 12 megapixels); the same arguments, the same one.
+    """A photograph at ``level`` 1 (tidy close-up) to 4 (whole chest at 12 megapixels); same arguments, same picture.
 
-    ``catalogue`` (default: an invented one of 300 ribbons) gives the ribbons; ``bar`` a certain bar, ``order`` a certain
-    order of wear; ``mirrored`` and ``upside_down`` turn the picture (default: 1 in 12 mirrored at levels 2 and 3);
-    further keywords replace settings of the shot, see `settings.draw_shot`.
+    ``catalogue`` (default: an invented one of 300 ribbons) gives the ribbons; ``bar`` a certain bar, ``order`` a
+    certain order of wear; ``mirrored`` and ``upside_down`` turn the picture (default: 1 in 12 mirrored at levels 2 and
+    3); further keywords replace settings of the shot, see `settings.draw_shot`.
     """
     rng = np.random.default_rng([seed, level, 977])
     specification = catalogue if catalogue is not None else invent(1, 300)
@@ -62,7 +62,7 @@ def simulate(
     if mirrored is None:
         mirrored = level in (2, 3) and bool(rng.random() < 1 / 12)
     widths = [sum(m.ribbon.width_mm for m in row) for row in bar.rows]
-    shot = draw_shot(level, rng, len(bar.rows), max(widths) / (10.7 * len(bar.rows)), **fixed)
+    shot = draw_shot(level, rng, max(widths) / (10.7 * len(bar.rows)), **fixed)
     rows = cloth.lay_out(bar, shot.wear, rng)
     points = np.concatenate([p.corners for row in rows for p in row])
     camera, face = _aim(shot, points)
@@ -134,7 +134,7 @@ def _photograph(shot: Shot, rows, points: np.ndarray, camera: np.ndarray, rng: n
         _put_bar(radiance, whole, patch, shot)
         picture = lens(_lit(radiance, whole, shot), shot.camera)
     metered = float(np.clip(0.75 * sample + 0.25 * float(picture[::16, ::16, 1].mean()), 0.03, 0.5))
-    gain = 2**shot.camera.ev * 0.92 / float((shot.camera.mixing @ (shot.light.key + shot.light.ambient)).max())
+    gain = 2**shot.camera.ev * 1.0 / float((shot.camera.mixing @ (shot.light.key + shot.light.ambient)).max())
     gain *= (0.17 / metered) ** 0.35
     return develop(picture, shot.camera, shot.light.key + shot.light.ambient, gain, rng), patch
 

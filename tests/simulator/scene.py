@@ -4,7 +4,7 @@ Scene coordinates: x to the viewer's right, y down, z towards the camera, all in
 Arrays hold linear relative radiance (reflectance times relative shading), (H, W, 3) float32, sRGB primaries.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -35,7 +35,7 @@ class Patch:
 
 @dataclass(frozen=True)
 class Light:
-    """``key`` and ``ambient`` are linear sRGB colours whose sum lights a face-on white; ``towards`` is a unit vector."""
+    """``key`` and ``ambient``: linear sRGB colours whose sum lights a face-on white; ``towards``: a unit vector."""
 
     key: np.ndarray
     ambient: np.ndarray
@@ -180,10 +180,6 @@ def cast_shadow(radiance: np.ndarray, view: View, patch: Patch, light: Light, on
     if warped:
         where, part = warped
         radiance[where] *= (1 - part)[..., None]
-
-
-def lifted(patch: Patch, z: float) -> Patch:
-    return replace(patch, z=z)
 
 
 def periodic_noise(rng: np.random.Generator, size: int, sigma_x: float, sigma_y: float) -> np.ndarray:
