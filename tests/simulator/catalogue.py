@@ -33,64 +33,9 @@ DYES = {
     "violet": (40, 30, -36, 2), "purple": (25, 26, -30, 2), "lavender": (63, 17, -24, 1), "plum": (31, 26, -10, 1),
     "grey": (59, 0, -2, 1), "silver": (77, 0, -1, 1),
 }  # fmt: skip
-_START = tuple(
-    [
-        "bal",
-        "cor",
-        "dun",
-        "el",
-        "far",
-        "gor",
-        "hal",
-        "ist",
-        "jor",
-        "kel",
-        "lor",
-        "mar",
-        "nor",
-        "os",
-        "pel",
-        "quil",
-        "ras",
-        "sel",
-        "tor",
-        "ul",
-        "ver",
-        "wes",
-        "yar",
-        "zim",
-        "ald",
-        "bran",
-        "cal",
-        "drav",
-        "en",
-        "fen",
-    ]
-)
-_END = tuple(
-    [
-        "dale",
-        "holm",
-        "mere",
-        "moor",
-        "stead",
-        "wick",
-        "barrow",
-        "field",
-        "gate",
-        "haven",
-        "ridge",
-        "strand",
-        "vale",
-        "water",
-        "fold",
-        "rey",
-        "min",
-        "dor",
-        "ane",
-        "ith",
-    ]
-)
+_START = """bal cor dun el far gor hal ist jor kel lor mar nor os pel quil ras sel tor ul ver wes yar zim ald bran cal
+drav en fen"""
+_END = "dale holm mere moor stead wick barrow field gate haven ridge strand vale water fold rey min dor ane ith"
 _KINDS = {
     "crosses": ("Cross of {}", "{} Cross"),
     "orders": ("Order of {}", "Companionship of {}"),
@@ -249,7 +194,7 @@ def invent_unknown(rng: np.random.Generator, specification: Specification, near:
 
 def _name(rng: np.random.Generator, used: set[str], form: str) -> str:
     while True:
-        name = form.format((str(rng.choice(_START)) + str(rng.choice(_END))).capitalize())
+        name = form.format((str(rng.choice(_START.split())) + str(rng.choice(_END.split()))).capitalize())
         if name not in used:
             used.add(name)
             return name

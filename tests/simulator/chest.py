@@ -63,11 +63,8 @@ class Chest:
         self.jacket = hex_linear(JACKETS[kind])
         self.metal = str(rng.choice(["gold", "gold", "silver", "black", "bronze"]))
         self.wide = float(rng.uniform(200, 235))
-        self.extras = {
-            name
-            for name, odds in (("plate", 0.6), ("badge", 0.35), ("flag", 0.3), ("cord", 0.2))
-            if rng.random() < odds
-        }
+        odds = {"plate": 0.6, "badge": 0.35, "flag": 0.3, "cord": 0.2}
+        self.extras = {name for name, chance in odds.items() if rng.random() < chance}
 
     def draw(self, view: View, tile: Tile, backdrop: np.ndarray, offset: tuple[float, float]) -> np.ndarray:
         """(H, W, 3) linear relative radiance of the window, without the bar."""
@@ -87,34 +84,12 @@ class Chest:
 
         slim = w - 42
         for side in (-1, 1):
-            arm = _smooth(
-                [
-                    (m + side * (w - 48), n + 42),
-                    (m + side * (w + 22), n + 70),
-                    (m + side * (w + 62), n + 330),
-                    (m + side * (w + 88), n + 640),
-                    (m + side * (w + 8), n + 650),
-                    (m + side * (w - 30), n + 380),
-                ]
-            )
+            sleeve = [(w - 48, 42), (w + 22, 70), (w + 62, 330), (w + 88, 640), (w + 8, 650), (w - 30, 380)]
+            arm = _smooth([(m + side * across, n + down) for across, down in sleeve])
             lean = (y - n) * 0.08 * side
             _lay(radiance, _mask(view, arm), cloth * rounded(m + side * (w + 12) + lean, 70)[..., None])
-        torso = _smooth(
-            [
-                (m - 62, n),
-                (m + 62, n),
-                (m + w - 60, n + 26),
-                (m + w - 6, n + 60),
-                (m + slim + 18, n + 240),
-                (m + slim + 8, n + 420),
-                (m + slim + 26, n + 690),
-                (m - slim - 26, n + 690),
-                (m - slim - 8, n + 420),
-                (m - slim - 18, n + 240),
-                (m - w + 6, n + 60),
-                (m - w + 60, n + 26),
-            ]
-        )
+        half = [(62, 0), (w - 60, 26), (w - 6, 60), (slim + 18, 240), (slim + 8, 420), (slim + 26, 690)]
+        torso = _smooth([(m + a, n + d) for a, d in half] + [(m - a, n + d) for a, d in half[::-1]])
         mask = _mask(view, torso)
         _shadow(
             radiance, mask, (-lx * 14 * scale, -ly * 6 * scale), 12 * scale, 0.45 * (1 - light.ambient_share) + 0.12
@@ -127,10 +102,8 @@ class Chest:
         tie = np.array([(m - 17, n + 52), (m + 17, n + 52), (m + 21, n + 200), (m - 21, n + 200)])
         _lay(radiance, _mask(view, tie), self.tie * rounded(m, 60)[..., None])
         for side in (-1, 1):
-            flap = np.array(
-                [(m + side * 58, n - 18), (m + side * 22, n + 52), (m + side * 40, n + 98), (m + side * 78, n + 22)]
-            )
-            mask = _mask(view, flap)
+            collar = [(58, -18), (22, 52), (40, 98), (78, 22)]
+            mask = _mask(view, np.array([(m + side * a, n + d) for a, d in collar]))
             _shadow(radiance, mask, (-lx * 2 * scale, 2.5 * scale), 2.5 * scale, 0.35)
             _lay(radiance, mask, self.shirt * 0.97)
             edge = [(76, 4), (112, 96), (88, 104), (104, 122), (4, 214), (18, 190), (44, 98)]

@@ -75,10 +75,9 @@ def _dyes(ribbon: Ribbon, wear: Wear, rng: np.random.Generator) -> tuple[dict[st
             if colour.name in seen:
                 continue
             lab = np.array(colour.lab, float)
-            blue_green = max(0.0, np.cos(np.arctan2(lab[2], lab[1]) - np.radians(215))) * min(
-                np.hypot(*lab[1:]) / 25, 1
-            )
-            moved, _ = dye_lot(lab, float(rng.uniform(*wear.lot)) * (1 + 0.25 * blue_green), rng)
+            hue, chroma = np.arctan2(lab[2], lab[1]), np.hypot(*lab[1:])
+            blue_green = max(0.0, float(np.cos(hue - np.radians(215)))) * min(chroma / 25, 1)
+            moved = dye_lot(lab, float(rng.uniform(*wear.lot)) * (1 + 0.25 * blue_green), rng)
             if wear.fading:
                 amount = wear.fading * float(rng.uniform(0.5, 1.2))
                 moved = moved + amount * np.array([0.42 * (86 - moved[0]), -0.6 * moved[1], 4.0 - 0.55 * moved[2]])
