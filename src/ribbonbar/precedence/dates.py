@@ -74,7 +74,7 @@ def disputed_findings(ranking: Ranking, where: dict[str, str]) -> list[Finding]:
 def record_findings(
     record: Record, specification: Specification, order: OrderOfWear, where: dict[str, str] | None = None
 ) -> list[Finding]:
-    """Warnings for what a record says that does not fit the specification: dates, divisions, emblems."""
+    """Warnings for dates of a record on which the award could not be earned."""
     sequence = {award: group.sequence for group in order.groups for award in group.awards}
     found = []
     for held in record.held:
@@ -97,11 +97,3 @@ def _misfits(held, award: Award, sequence: str) -> Iterable[str]:
     # After the last day there is no service to earn it by, though it may still be given.
     if held.date and end and held.date > end and sequence == "by-date":
         yield f"The record dates {award.name} {held.date}; it could not be earned after {end}."
-    divisions = {ribbon.division.casefold() for ribbon in award.ribbons if ribbon.division}
-    if held.division and divisions and held.division.casefold() not in divisions:
-        yield f"The record gives {award.name} the division {held.division}; known are {listed(sorted(divisions))}."
-    kinds = {name.casefold() for e in award.emblems for name in (e.kind, f"{e.metal} {e.kind}".strip(), e.meaning)}
-    for emblem in dict.fromkeys(held.emblems):
-        if kinds and emblem.casefold() not in kinds:
-            known = listed(sorted({e.kind for e in award.emblems}))
-            yield f"The record gives {award.name} the emblem {emblem}; known for it are {known}."

@@ -43,7 +43,7 @@ def _remarks(first: str, second: str, specification: Specification, order: Order
         if first in rule.awards and second in rule.awards:
             remarks.append(f"The two are not worn together: {rule.because}")
     for award in (first, second):
-        where = worn_elsewhere(specification, order, award)
+        where = worn_elsewhere(specification, award)
         if where:
             remarks.append(f"{specification.awards[award].name} is not for this bar: it is worn elsewhere ({where})")
     return remarks

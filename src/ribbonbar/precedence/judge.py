@@ -39,7 +39,7 @@ def judge(rows: Rows, specification: Specification, order: OrderOfWear, record: 
     named = tuple(slot for slot in slots if slot.awards)
     ranking = rank(specification, order, (award for slot in named for award in slot.awards), record)
     bar = Bar(ranking, named, unidentified=len(slots) - len(named))
-    other_bar = is_other_bar(specification, order, rows)
+    other_bar = is_other_bar(specification, rows)
     limits, budget = all_limits(bar, other_bar), Budget()
 
     right, known = _permitted(bar, limits, budget)

@@ -64,18 +64,23 @@ def _finding(bar: Bar, arrangement: Arrangement, i: int, other: int, why: Becaus
     slots = arrangement.slots
     belongs = slots[arrangement.sequence.index(i)].position
     side = "before" if i > other else "after"
-    message = f"{_name(bar, arrangement, i)} must stand {side} {_name(bar, arrangement, other)}"
-    if not error:
-        message = f"As read most leniently, {message}"
+    name = _any_name if error else _name
+    message = f"{name(bar, arrangement, i)} must stand {side} {name(bar, arrangement, other)}"
+    message = message[0].upper() + message[1:] if error else f"As read most leniently, {message}"
     message += "." if belongs == slots[i].position else f"; its place is {belongs}."
-    return Finding(
-        "out-of-place", (slots[i].position,), "error" if error else "warning", message, why.clause, why.source
-    )
+    severity = "error" if error else "warning"
+    return Finding("out-of-place", (slots[i].position,), severity, message, why.clause, why.source)
 
 
 def _name(bar: Bar, arrangement: Arrangement, i: int) -> str:
     award = bar.ranking.awards[arrangement.reading[i]]
     return f"{bar.ranking.name(award)} ({arrangement.slots[i].position})"
+
+
+def _any_name(bar: Bar, arrangement: Arrangement, i: int) -> str:
+    """As ``_name``, but without a name where the ribbon is ambiguous: what is said holds for all its candidates."""
+    slot = arrangement.slots[i]
+    return _name(bar, arrangement, i) if len(slot.awards) == 1 else f"the ribbon at {slot.position}"
 
 
 def possibly_misplaced_findings(bar: Bar, moved_positions: tuple[str, ...]) -> list[Finding]:

@@ -13,21 +13,16 @@ def rules_of(specification: Specification, order: OrderOfWear, kind: RuleKind) -
     return [r for r in specification.rules if r.kind == kind and (not r.orders or order.key in r.orders)]
 
 
-def worn_elsewhere(specification: Specification, order: OrderOfWear, award: str) -> str:
-    """Where an award is worn when it is not for this bar, else an empty string.
-
-    An order that lists the award has it on this bar: the same award is worn here in one service and there in another.
-    """
+def worn_elsewhere(specification: Specification, award: str) -> str:
+    """Where an award is worn when it is not for a ribbon bar, else an empty string."""
     known = specification.awards.get(award)
-    if known is None or any(award in group.awards for group in order.groups):
-        return ""
-    return known.worn_elsewhere
+    return known.worn_elsewhere if known else ""
 
 
-def is_other_bar(specification: Specification, order: OrderOfWear, rows: Rows) -> bool:
+def is_other_bar(specification: Specification, rows: Rows) -> bool:
     """True when every ribbon that was named is worn elsewhere: then this is the bar that is worn there."""
     named = [award for row in rows for slot in row for award in slot.awards]
-    return bool(named) and all(worn_elsewhere(specification, order, award) for award in named)
+    return bool(named) and all(worn_elsewhere(specification, award) for award in named)
 
 
 def all_limits(bar: Bar, other_bar: bool) -> Limits:
@@ -52,7 +47,7 @@ def all_limits(bar: Bar, other_bar: bool) -> Limits:
 def rule_findings(bar: Bar, other_bar: bool) -> list[Finding]:
     """Findings of every rule but the sequence: errors where every reading breaks it, warnings where some do."""
     findings = [] if bar.ranking.order.second_ribbon else _duplicates(bar)
-    findings += _not_together(bar) + _needed(bar) + _listed_elsewhere(bar)
+    findings += _not_together(bar) + _needed(bar)
     return findings if other_bar else findings + _elsewhere(bar)
 
 
@@ -153,7 +148,7 @@ def _needs(ranking: Ranking) -> list[tuple[Rule, int, int]]:
     found = []
     for rule in rules_of(specification, order, "needs"):
         first, others = rule.awards[0], rule.awards[1:]
-        if first in ranking.index and not any(worn_elsewhere(specification, order, award) for award in rule.awards):
+        if first in ranking.index and not any(worn_elsewhere(specification, award) for award in rule.awards):
             found.append((rule, ranking.index[first], _mask(ranking, others)))
     return found
 
@@ -180,7 +175,7 @@ def _needed(bar: Bar) -> list[Finding]:
 
 def _elsewhere_mask(ranking: Ranking) -> int:
     places = enumerate(ranking.awards)
-    return mask_of(i for i, award in places if worn_elsewhere(ranking.specification, ranking.order, award))
+    return mask_of(i for i, award in places if worn_elsewhere(ranking.specification, award))
 
 
 def _elsewhere(bar: Bar) -> list[Finding]:
@@ -190,35 +185,25 @@ def _elsewhere(bar: Bar) -> list[Finding]:
             if not banned >> award & 1:
                 continue
             certain = not mask & ~banned
-            where = ranking.specification.awards[ranking.awards[award]].worn_elsewhere
-            may = "" if certain else "perhaps "
-            message = f"{bar.name(i, award)} is {may}not for this bar: it is worn on the {_without_the(where)}."
-            because = f"{ranking.order.title} does not list it on this bar"
+            name, where = (
+                ranking.name(ranking.awards[award]),
+                worn_elsewhere(ranking.specification, ranking.awards[award]),
+            )
+            message = f"{bar.name(i, award)} is not for this bar."
+            if not certain:
+                message = f"If the ribbon at {bar.slots[i].position} is {name}, it is not for this bar."
+            severity = "error" if certain else "warning"
+            source = _source_of(ranking, award)
             found.append(
-                _finding(
-                    bar, "out-of-place", [i], "error" if certain else "warning", message, because, ranking.order.source
-                )
+                _finding(bar, "out-of-place", [i], severity, message, f"it is worn elsewhere: {where}", source)
             )
             break
     return found
 
 
-def _listed_elsewhere(bar: Bar) -> list[Finding]:
-    """An award that the order lists, yet that the specification says is worn elsewhere: services differ, so a note."""
-    ranking, found = bar.ranking, []
-    for i, slot in enumerate(bar.slots):
-        where = [
-            ranking.specification.awards[a].worn_elsewhere for a in slot.awards if a in ranking.specification.awards
-        ]
-        if where and all(where) and all(award in ranking.places for award in slot.awards):
-            message = f"{bar.name(i)} may belong on the {_without_the(where[0])} rather than on this bar."
-            because = "services differ in where it is worn"
-            found.append(_finding(bar, "out-of-place", [i], "warning", message, because, ranking.order.source))
-    return found
-
-
-def _without_the(where: str) -> str:
-    return where.removeprefix("on ").removeprefix("the ")
+def _source_of(ranking: Ranking, award: int) -> str:
+    ribbons = ranking.specification.awards[ranking.awards[award]].ribbons
+    return ribbons[0].source if ribbons else ranking.order.source
 
 
 def _capital(text: str) -> str:

@@ -24,7 +24,7 @@ def plan(record: Record, specification: Specification, order: OrderOfWear, per_r
     repeat) unless the service allows a second. Rules that what is held breaks are errors.
     Raises ``SpecError`` for a faulty order and ``ValueError`` for a ``per_row`` below 1.
     """
-    elsewhere = [award for award in record.awards if worn_elsewhere(specification, order, award)]
+    elsewhere = [award for award in record.awards if worn_elsewhere(specification, award)]
     awards = tuple(award for award in record.awards if award not in elsewhere)
     ranking = rank(specification, order, awards, record)
     reach = closed(list(ranking.before))
@@ -107,24 +107,19 @@ def _repeats(record: Record, specification: Specification, order: OrderOfWear) -
     held = [each.award for each in record.held]
     because = f"one ribbon is worn for one award in {order.title}"
     source = source_name(specification, order.source)
-    return [
-        Finding(
-            "duplicate",
-            (),
-            "warning",
-            f"{award_name(specification, award)} is held {held.count(award)} times: one ribbon, and an emblem for each repeat.",
-            because,
-            source,
-        )
-        for award in dict.fromkeys(held)
-        if held.count(award) > 1
-    ]
+    found = []
+    for award in dict.fromkeys(held):
+        if held.count(award) > 1:
+            name = award_name(specification, award)
+            message = f"{name} is held {held.count(award)} times: one ribbon, and an emblem for each repeat."
+            found.append(Finding("duplicate", (), "warning", message, because, source))
+    return found
 
 
 def _left_off(elsewhere: list[str], specification: Specification, order: OrderOfWear) -> list[Finding]:
     found = []
     for award in elsewhere:
-        where = worn_elsewhere(specification, order, award)
+        where = worn_elsewhere(specification, award)
         message = f"{award_name(specification, award)} is not on this bar: it is worn elsewhere ({where})."
         found.append(Finding("out-of-place", (), "note", message, source=source_name(specification, order.source)))
     return found
