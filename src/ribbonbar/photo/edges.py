@@ -15,31 +15,32 @@ ROW_PIXELS = 28.0
 WIDEST = 1100
 
 
-def refine(
-    pixels: np.ndarray, square: np.ndarray, from_photo: np.ndarray, fits: list[RowFit], native: float
-) -> list[np.ndarray]:
-    """The rows' quads (4, 2) on the photo. ``fits`` are in the view that ``from_photo`` leads to; ``native`` is how
-    many photo pixels one pixel of that view covers."""
-    onto_square = square @ np.linalg.inv(from_photo)
-    low = np.array([[min(fit.left for fit in fits), min(fit.top for fit in fits)]])
-    high = np.array([[max(fit.right for fit in fits), max(fit.bottom for fit in fits)]])
+def refine(pixels: np.ndarray, from_photo: np.ndarray, fits: list[RowFit]) -> list[np.ndarray]:
+    """The rows' quads (4, 2) on the photo. ``fits`` are in the view that ``from_photo`` (3x3) leads to."""
     height = float(np.median([fit.height for fit in fits]))
-    (left, top), (right, bottom) = project(onto_square, np.concatenate([low, high]) - 0.5)
-    unit = (bottom - top) / (high - low)[0, 1]
-    around = 0.6 * height * unit
-    frame = np.array([left - around, top - around, right + around, bottom + around])
-    pixels_high = min(ROW_PIXELS, max(1.5 * height * native, 8.0))
-    width = int(np.clip((frame[2] - frame[0]) / (height * unit) * pixels_high, 32, WIDEST))
-    seen = view(pixels, square, frame, width)
+    around = 0.6 * height
+    frame = np.array(
+        [
+            min(fit.left for fit in fits) - around,
+            min(fit.top for fit in fits) - around,
+            max(fit.right for fit in fits) + around,
+            max(fit.bottom for fit in fits) + around,
+        ]
+    )
+    width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 32, WIDEST))
+    seen = view(pixels, from_photo, frame, width)
     scale = width / (frame[2] - frame[0])
     lab = seen.lab * LAB_WEIGHT
     back = np.linalg.inv(seen.from_photo)
     quads = []
     for fit in fits:
-        box = project(onto_square, np.array([[fit.left, fit.top], [fit.right, fit.bottom]]) - 0.5)
-        (x0, y0), (x1, y1) = (box - frame[:2]) * scale
+        x0, y0, x1, y1 = ((value - frame[k % 2]) * scale for k, value in enumerate(_box(fit)))
         quads.append(project(back, _row_quad(lab, x0, y0, x1, y1) - 0.5))
     return quads
+
+
+def _box(fit: RowFit) -> tuple[float, float, float, float]:
+    return fit.left, fit.top, fit.right, fit.bottom
 
 
 def _row_quad(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> np.ndarray:

@@ -6,12 +6,14 @@ import cv2
 import numpy as np
 
 from ribbonbar.photo.edges import refine
+from ribbonbar.photo.ends import settle_ends
 from ribbonbar.photo.model import FoundBar, Picture, Row
-from ribbonbar.photo.rectifying import project, square_up, view
+from ribbonbar.photo.rectifying import Rectified, project, square_up, view
 from ribbonbar.photo.regions import Region, find_regions
-from ribbonbar.photo.rows import RowFit, fit_rows
+from ribbonbar.photo.rows import RowFit, fit_rows, lean
 
 VIEW_WIDTH = 420
+ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
 @dataclass(frozen=True)
@@ -71,9 +73,33 @@ def _look(pixels: np.ndarray, region: Region) -> Candidate:
     fits, score = fit_rows(seen)
     if not fits:
         return nothing
-    native = region.width / ((right - left) / (right - left + 2 * beside) * VIEW_WIDTH)
-    rows = refine(pixels, square, seen.from_photo, fits, native)
+    return settle(pixels, region, seen, fits, score) if score > 3 else Candidate(region, (), score, tuple(fits))
+
+
+def settle(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
+    """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
+    closer = _closer_view(pixels, seen, fits)
+    if closer is not None:
+        again, better = fit_rows(closer)
+        if better > 0.8 * score:
+            seen, fits, score = closer, again, better
+    fits = settle_ends(seen.lab, fits)
+    rows = refine(pixels, seen.from_photo, fits)
     return Candidate(region, tuple(rows), score, tuple(fits))
+
+
+def _closer_view(pixels: np.ndarray, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
+    c, m = lean(seen.lab, fits)
+    left, right = min(fit.left for fit in fits), max(fit.right for fit in fits)
+    top, bottom = min(fit.top for fit in fits), max(fit.bottom for fit in fits)
+    middle = (top + bottom) / 2
+    upright = np.array([[1, -c, c * middle], [0, 1, -middle], [0, m, 1 - m * middle]])
+    flat = project(upright, np.array([[left, top], [right, top], [right, bottom], [left, bottom]]))
+    (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
+    height = float(np.median([fit.height for fit in fits]))
+    frame = np.array([left - 2.2 * height, top - 1.2 * height, right + 2.2 * height, bottom + 1.2 * height])
+    width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
+    return view(pixels, upright @ seen.from_photo, frame, width)
 
 
 def _apart(one: np.ndarray, other: np.ndarray) -> bool:
@@ -90,6 +116,9 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     high = tall / wide
     square = cv2.getPerspectiveTransform(corners.astype(np.float32), np.float32([[0, 0], [1, 0], [1, high], [0, high]]))
     seen = view(picture.pixels, square, np.array([-0.06, -0.15 * high, 1.06, 1.15 * high]), VIEW_WIDTH)
-    fits = fit_rows(seen)[0] if seen is not None else []
-    rows = tuple(refine(picture.pixels, square, seen.from_photo, fits, wide / 2 / VIEW_WIDTH)) if fits else (corners,)
-    return FoundBar(corners, tuple(Row(row) for row in rows), 1.0)
+    fits, score = fit_rows(seen) if seen is not None else ([], 0.0)
+    if not fits:
+        return FoundBar(corners, (Row(corners),), 1.0)
+    region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0)
+    found = settle(picture.pixels, region, seen, fits, score)
+    return FoundBar(corners, tuple(Row(row) for row in found.rows), 1.0)

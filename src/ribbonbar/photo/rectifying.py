@@ -18,15 +18,25 @@ _BINS = 400
 
 @dataclass(frozen=True)
 class Rectified:
-    """A part of the picture seen squarely: ``lab`` (H, W, 3) float32 CIE L*a*b*, and 3x3 ``from_photo`` onto it."""
+    """A part of the picture seen squarely: ``lab`` (H, W, 3) float32 `to_features`, and 3x3 ``from_photo`` onto it."""
 
     lab: np.ndarray
     from_photo: np.ndarray
 
 
-def to_lab(pixels: np.ndarray) -> np.ndarray:
-    """(H, W, 3) uint8 RGB to float32 L*a*b*; ``a`` and ``b`` about -100..100, ``L`` 0..100."""
-    return cv2.cvtColor(pixels.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
+def to_features(pixels: np.ndarray) -> np.ndarray:
+    """(H, W, 3) uint8 RGB to float32 of the same shape: log lightness, and hue and chroma as a shadow leaves them.
+
+    In CIE L*a*b* a shadow multiplies L* + 16, a* and b* alike, so a* and b* over L* are free of it. One unit is about
+    one unit of L*a*b* at middle lightness; darker differences count more, as the eye lets them in dim light.
+    """
+    lab = cv2.cvtColor(pixels.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
+    lifted = lab[..., 0] + np.float32(24)
+    gain = np.float32(55) / lifted
+    lab[..., 0] = np.float32(55) * np.log(lifted)
+    lab[..., 1] *= gain
+    lab[..., 2] *= gain
+    return lab
 
 
 def square_up(pixels: np.ndarray, box: tuple[float, float, float, float]) -> np.ndarray | None:
@@ -37,7 +47,7 @@ def square_up(pixels: np.ndarray, box: tuple[float, float, float, float]) -> np.
     crop, to_crop = _crop(pixels, box)
     if min(crop.shape[:2]) < 8:
         return None
-    strength, angle = _edges(to_lab(crop))
+    strength, angle = _edges(to_features(crop))
     height, width = strength.shape
     half = width / 2
     rows_at = _strongest_angle(strength, angle, 90, 35)
@@ -86,7 +96,7 @@ def view(pixels: np.ndarray, square: np.ndarray, frame: np.ndarray, width: int) 
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return Rectified(to_lab(flat), onto)
+    return Rectified(to_features(flat), onto)
 
 
 def project(homography: np.ndarray, points: np.ndarray) -> np.ndarray:

@@ -93,46 +93,76 @@ def _row_edges(change: np.ndarray) -> list[int]:
     return sorted(int(line) for line in strongest)
 
 
+@dataclass(frozen=True)
+class RowProfile:
+    """What a band between two row edges shows, column by column.
+
+    ``colours`` (W, 3) the middle of three levels; ``even`` (W,) 0..1, how constant down the band; ``edged`` (W,) -1.2
+    to 0.8, positive where colours change at both its top and bottom; ``stripe`` (W,) 0..1, change of colour along the
+    row that runs from top to bottom.
+    """
+
+    height: float
+    noise: float
+    colours: np.ndarray
+    even: np.ndarray
+    edged: np.ndarray
+    stripe: np.ndarray
+
+    def mirrored(self) -> "RowProfile":
+        return RowProfile(
+            self.height, self.noise, self.colours[::-1], self.even[::-1], self.edged[::-1], self.stripe[::-1]
+        )
+
+
+def row_profile(features: np.ndarray, fit: "RowFit") -> RowProfile:
+    """The profile of a fitted row in its view."""
+    sums = np.concatenate([np.zeros((1, *features.shape[1:]), np.float32), np.cumsum(features, axis=0)])
+    change, noise = _change_down(features)
+    profile = _profile(sums, change, noise, round(fit.top), round(fit.bottom))
+    assert profile is not None
+    return profile
+
+
+def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowProfile | None:
+    height = bottom - top
+    inset = max(round(0.12 * height), 1)
+    cuts = np.round(np.linspace(top + inset, bottom - inset, 4)).astype(int)
+    if min(np.diff(cuts)) < 1:
+        return None
+    edged = change[max(top - 1, 0) : top + 2].max(axis=0) + change[bottom - 1 : bottom + 2].max(axis=0) - 1.2
+    thirds = (sums[cuts[1:]] - sums[cuts[:-1]]) / np.diff(cuts)[:, None, None]
+    colours = np.median(thirds, axis=0)
+    unlike = np.abs((thirds[[0, 2]] - colours) * LAB_WEIGHT).sum(axis=2).mean(axis=0)
+    around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
+    high, low = (cv2.dilate(_change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
+    stripe = np.minimum(_change_along(colours, noise) * 1.2, np.minimum(high, low))
+    return RowProfile(height, noise, colours, np.clip(1 - (unlike - noise) / 16, 0, 1), edged, stripe)
+
+
 def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowFit | None:
-    height, width = bottom - top, change.shape[1]
+    height = bottom - top
     edged = change[max(top - 1, 0) : top + 2].max(axis=0) + change[bottom - 1 : bottom + 2].max(axis=0) - 1.2
     _, start, end = _best_runs(edged[None])
     left, right = int(start[0]), int(end[0])
     if not LEAST_ASPECT * height <= right - left <= MOST_ASPECT * height:
         return None
-    inset = max(round(0.12 * height), 1)
-    cuts = np.round(np.linspace(top + inset, bottom - inset, 4)).astype(int)
-    if cuts[1] <= cuts[0] or cuts[3] <= cuts[2]:
+    profile = _profile(sums, change, noise, top, bottom)
+    if profile is None:
         return None
-    thirds = [(sums[b] - sums[a]) / max(b - a, 1) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
-    colours = np.median(thirds, axis=0)
-    unlike = np.abs((np.array([thirds[0], thirds[2]]) - colours) * LAB_WEIGHT).sum(axis=2).mean(axis=0)
-    even = np.clip(1 - (unlike - noise) / 16, 0, 1)
-    reach = max(round(0.15 * height), 1)
-    stripe = np.minimum(
-        _change_along(colours, noise) * 1.2,
-        np.minimum(
-            *(
-                cv2.dilate(_change_along(third, noise)[None], np.ones((1, 2 * reach + 1)))[0]
-                for third in (thirds[0], thirds[2])
-            )
-        ),
-    )
-    peaks = _peaks(stripe)
+    peaks = _peaks(profile.stripe)
     left = _snap(left, peaks, edged, height)
     right = len(edged) - _snap(len(edged) - right, len(edged) - peaks[::-1], edged[::-1], height)
     if right - left < LEAST_ASPECT * height:
         return None
     stripes = int(((peaks > left + 0.1 * height) & (peaks < right - 0.1 * height)).sum())
     ribbons = (right - left) / height / RIBBON_ASPECT
-    constant = float(even[left:right].mean())
+    constant = float(profile.even[left:right].mean())
     support = float(edged[left:right].sum()) / height
-    # every ribbon but the odd plain one shows a stripe, so a long band without any is no row
-    score = (0.5 * support + 0.4 * min(stripes, 8 * ribbons)) * constant**2 - 2.0 * max(
-        ribbons - 1.4 - 0.8 * stripes, 0
-    )
+    score = (0.5 * support + 0.4 * min(stripes, 8 * ribbons)) * constant**2
+    score -= 2.0 * max(ribbons - 1.4 - 0.8 * stripes, 0)  # every ribbon but the odd plain one shows a stripe
     return RowFit(
-        left, top, right, bottom, stripes, constant, float(np.clip(edged[left:right] / 0.8, 0, 1).mean()), score
+        left, top, right, bottom, stripes, constant, float(np.clip(edged[left:right], 0, 0.8).mean()) / 0.8, score
     )
 
 
@@ -191,3 +221,52 @@ def _best_stack(rows: list[RowFit]) -> tuple[list[RowFit], float]:
         stack.append(rows[at])
         at = above[at]
     return stack[::-1], score
+
+
+def lean(features: np.ndarray, fits: list[RowFit]) -> tuple[float, float]:
+    """How far stripes still lean: x moves by c + m x per pixel downward, x counted from the view's left edge.
+
+    The upper and the lower third of each row show the same stripes; the shift that lays one on the other is the lean.
+    """
+    sides: list[tuple[float, float, float]] = []
+    left, right = min(fit.left for fit in fits), max(fit.right for fit in fits)
+    middle = (left + right) / 2
+    for start, end in ((left, middle), (middle, right)):
+        shift = _lean_between(features, fits, start, end)
+        if shift is not None:
+            sides.append(((start + end) / 2, *shift))
+    if not sides:
+        return 0.0, 0.0
+    if len(sides) == 1:
+        return sides[0][1], 0.0
+    (x0, c0, w0), (x1, c1, w1) = sides
+    m = (c1 - c0) / (x1 - x0) * min(w0, w1) / max(w0, w1)
+    mean = (w0 * c0 + w1 * c1) / (w0 + w1)
+    return mean - m * (w0 * x0 + w1 * x1) / (w0 + w1), m
+
+
+def _lean_between(features: np.ndarray, fits: list[RowFit], start: float, end: float) -> tuple[float, float] | None:
+    """Shift per pixel downward of the stripes between two columns, and how surely (the cost's depth)."""
+    height = float(np.median([fit.height for fit in fits]))
+    reach = max(round(0.3 * height), 2)
+    shifts = np.arange(-reach, reach + 1)
+    cost = np.zeros(len(shifts))
+    for fit in fits:
+        a, b = round(max(start, fit.left)), round(min(end, fit.right))
+        if b - a < 2 * reach + 4:
+            continue
+        third = max(round(0.28 * fit.height), 1)
+        inset = round(0.1 * fit.height)
+        high = (features[round(fit.top) + inset :][:third].mean(axis=0) * LAB_WEIGHT)[a:b]
+        low = (features[: round(fit.bottom) - inset][-third:].mean(axis=0) * LAB_WEIGHT)[a:b]
+        inner = high[reach:-reach]
+        for k, shift in enumerate(shifts):
+            moved = low[reach + shift : len(low) - reach + shift]
+            cost[k] += np.minimum(np.abs(moved - inner).sum(axis=1), 25).sum()
+    depth = float(np.median(cost) - cost.min())
+    at = int(np.argmin(cost))
+    if depth <= 0 or at in (0, len(shifts) - 1):
+        return None
+    bend = cost[at - 1] - 2 * cost[at] + cost[at + 1]
+    best = shifts[at] + (0.5 * (cost[at - 1] - cost[at + 1]) / bend if bend > 0 else 0.0)
+    return float(best) / (0.52 * height), depth
