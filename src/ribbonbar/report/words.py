@@ -4,7 +4,7 @@ from collections import Counter
 from datetime import date
 
 from ribbonbar.findings import Finding
-from ribbonbar.report.layout import positions
+from ribbonbar.report.layout import Slot, positions
 from ribbonbar.report.model import Position, Report
 from ribbonbar.report.text import counted, listed
 from ribbonbar.spec.model import Interval, Specification
@@ -135,6 +135,28 @@ def remarks(report: Report, position: Position) -> list[str]:
 def is_wrong(report: Report, position: Position) -> bool:
     """True where an error finding is about this position."""
     return any(f.severity == "error" for f in findings_at(report, position.position))
+
+
+def drawing_title(report: Report) -> str:
+    """The heading over the drawn bar."""
+    if report.outcome == "out-of-order":
+        return "As ordered" if report.work_order else "As it should be"
+    rest = "" if report.outcome == "in-order" else ", so far as it can be read"
+    return f"As the {'work order' if report.work_order else 'order of wear'} has it{rest}"
+
+
+def slot_notes(slot: Slot, report: Report, specification: Specification) -> list[str]:
+    """What is to be said under a drawn ribbon: where it comes from, how to turn it, what else it may be."""
+    there = next((p for p in positions(report) if p.position == slot.was), None)
+    if there is None:
+        return ["not on the bar"]
+    notes = [f"moved from {slot.was}"] if slot.moved else []
+    if any(f.kind == "reversed" for f in findings_at(report, slot.was)):
+        notes.append("turned the right way round")
+    if there.status == "ambiguous":
+        others = dict.fromkeys(name(c.award, specification) for c in there.candidates if c.award != slot.award)
+        notes += [f"or {listed(list(others)[:2], 'or')}"] if others else []
+    return notes
 
 
 def day(value: date) -> str:
