@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ribbonbar.reading.light import Light
+
 
 @dataclass(frozen=True)
 class RibbonCandidate:
@@ -16,27 +18,36 @@ class RibbonCandidate:
 
 
 @dataclass(frozen=True)
+class EmblemSeen:
+    """Something fixed on a ribbon. ``x`` and ``y`` are fractions of the ribbon from its top left, ``size_mm`` its width."""
+
+    kind: str
+    x: float
+    y: float
+    size_mm: float
+
+
+@dataclass(frozen=True)
 class Reading:
     """One ribbon as read. ``span`` is its left and right edge as fractions of the row's width.
 
-    ``seen`` is the profile with the light taken out, (N, 3) CIE L*a*b*. ``emblems`` are (kind, x, y, size_mm) with x
-    and y as fractions of the ribbon. ``pixels_per_stripe`` is the width in photo pixels of the narrowest stripe of the
-    best candidate.
+    ``seen`` is the profile with the light taken out, (N, 3) CIE L*a*b*. ``pixels_per_stripe`` is the width in photo
+    pixels of the narrowest stripe of the best candidate. ``margin`` is the best candidate's log evidence over the free
+    model's: below zero, any few stripes explain the ribbon better.
     """
 
     span: tuple[float, float]
     status: str
     candidates: tuple[RibbonCandidate, ...]
-    emblems: tuple[tuple[str, float, float, float], ...]
+    emblems: tuple[EmblemSeen, ...]
     seen: np.ndarray
     pixels_per_stripe: float
+    margin: float
 
 
 @dataclass(frozen=True)
 class BarReading:
-    """All rows of one bar, top first. ``log_evidence`` lets other views (mirrored …) compete."""
+    """All rows of one bar, top first, and the light that they were read under."""
 
     rows: tuple[tuple[Reading, ...], ...]
-    log_evidence: float
-    mirrored_log_odds: float
-    upside_down_log_odds: float
+    light: Light

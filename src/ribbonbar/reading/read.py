@@ -1,0 +1,76 @@
+"""Reading one bar: from its flat strips to the ribbons that the picture still allows at each position."""
+
+import numpy as np
+
+from ribbonbar.photo.model import Strip
+from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
+from ribbonbar.reading.decode import DecodedRow, Loom, decode, set_up
+from ribbonbar.reading.emblems import emblems_of
+from ribbonbar.reading.evidence import scatter_cost
+from ribbonbar.reading.free import free_evidence
+from ribbonbar.reading.light import Light
+from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
+from ribbonbar.reading.observe import TOE, RowView, view
+from ribbonbar.reading.refine import refine
+from ribbonbar.reading.templates import Bank, Pattern
+from ribbonbar.reading.weigh import CELL_NOISE, weigh
+from ribbonbar.spec.colour import lab_from_linear
+
+
+def read_bar(strips: list[Strip], bank: Bank) -> BarReading:
+    """Read the rows of one bar (top first) against a catalogue.
+
+    Rows that share a bar share its light. The answer depends on nothing but the strips and the bank.
+    """
+    views = [view(strip) for strip in strips]
+    loom = set_up(bank, float(np.median([v.photo_pixels_per_mm for v in views])))
+    light, rows = decode(views, loom)
+    rows = [refine(row, one, loom, light) for row, one in zip(rows, views, strict=True)]
+    readings = tuple(_read_row(row, one, loom, light) for row, one in zip(rows, views, strict=True))
+    return BarReading(readings, light)
+
+
+def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple[Reading, ...]:
+    profiles = row.segments.profile
+    scatter = scatter_cost(row.segments.cells - profiles[:, None], CELL_NOISE)
+    columns = view.cells.shape[1]
+    readings = []
+    for number, profile in enumerate(profiles):
+        weighed = weigh(row.segments, number, row.evidence[number], loom, light)
+        free = free_evidence(profile, CELL_NOISE, loom.blur) - float(scatter[number])
+        found = looks(weighed, free, loom.pattern, loom.reversed)
+        patterns = loom.bank.patterns
+        start, end = row.division.edges[number : number + 2]
+        best = patterns[found[0].pattern]
+        readings.append(
+            Reading(
+                span=(float(start) / columns, float(end) / columns),
+                status=status_of(found, len({award for award, _ in best.names})),
+                candidates=_candidates(found, patterns),
+                emblems=emblems_of(row.segments, number, weighed[0].template, loom, light),
+                seen=lab_from_linear(np.maximum(light.take_out(profile) ** 3 - TOE, 0.0)),
+                pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
+                margin=found[0].log_evidence - free,
+            )
+        )
+    return tuple(readings)
+
+
+def _candidates(found: list[Look], patterns: tuple[Pattern, ...]) -> tuple[RibbonCandidate, ...]:
+    """Every award of every likely look; awards with the same ribbon share its probability evenly."""
+    candidates = []
+    for at, look in enumerate(found[:MOST_CANDIDATES]):
+        if at and look.probability < WORTH_SAYING:
+            break
+        names = patterns[look.pattern].names
+        for award, ribbon in names:
+            candidates.append(RibbonCandidate(award, ribbon, look.reversed, look.probability / len(names)))
+    return tuple(sorted(candidates, key=lambda c: -c.probability))
+
+
+def _narrowest(pattern: Pattern) -> float:
+    """Width in mm of the narrowest stripe."""
+    widths = np.array([s.width for s in pattern.ribbon.stripes])
+    if pattern.ribbon.shape == "stripes":
+        return float(widths.min() / widths.sum() * pattern.width_mm)
+    return float(widths.min()) if pattern.ribbon.shape == "diagonal" else pattern.ribbon.height_mm / len(widths)
