@@ -1,11 +1,15 @@
 """Which of two awards goes first, and why, or on what it depends."""
 
+import json
+from dataclasses import dataclass
+
 from ribbonbar.errors import OptionError
 from ribbonbar.precedence.dates import needed, open_message
 from ribbonbar.precedence.model import Explanation, Record
-from ribbonbar.precedence.names import source_name
+from ribbonbar.precedence.names import Names, award_name, source_name
 from ribbonbar.precedence.relation import Because, Standing, closed, rank
 from ribbonbar.precedence.rules import rules_of, worn_elsewhere
+from ribbonbar.precedence.which_order import choose_order
 from ribbonbar.spec.model import OrderOfWear, Specification
 
 
@@ -47,3 +51,66 @@ def _remarks(first: str, second: str, specification: Specification, order: Order
         if where:
             remarks.append(f"{specification.awards[award].name} is not for this bar: it is worn elsewhere ({where})")
     return remarks
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An explanation with the awards it speaks of, and notes on the order of wear it was drawn from."""
+
+    first: str
+    second: str
+    explanation: Explanation
+    notes: tuple[str, ...] = ()
+
+
+def explain_named(
+    first: str, second: str, specification: Specification, wanted: str = "", record: Record | None = None
+) -> Answer:
+    """``explain`` for awards as a person names them, under the order ``wanted``, the record's, or the one that fits.
+
+    Raises ``OptionError`` for a name that is not known, with what was perhaps meant.
+    """
+    names = Names(specification)
+    wanted = wanted or (record.order_of_wear if record else "")
+    order = names.order(wanted) if wanted else None
+    keys = names.award(first, order), names.award(second, order)
+    choice = choose_order(keys, specification, wanted)
+    explanation = explain(*keys, specification, specification.orders[choice.key], record)
+    return Answer(*keys, explanation, tuple(finding.message for finding in choice.findings))
+
+
+def as_json(answer: Answer) -> str:
+    """``ribbon-explanation/1``, with a line's end."""
+    explanation = answer.explanation
+    data = {
+        "format": "ribbon-explanation/1",
+        "order_of_wear": explanation.order_of_wear,
+        "awards": [answer.first, answer.second],
+        "relation": explanation.relation,
+        "because": explanation.because,
+        "needs": explanation.needs,
+        "source": explanation.source,
+        "notes": list(answer.notes),
+    }
+    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+
+
+def as_text(answer: Answer, specification: Specification) -> str:
+    """The answer for a person, in a few lines."""
+    first, second = (award_name(specification, award) for award in (answer.first, answer.second))
+    explanation = answer.explanation
+    lines = {
+        "first-before-second": f"{first} goes before {second}.",
+        "second-before-first": f"{second} goes before {first}.",
+        "depends": f"Whether {first} or {second} goes first depends.",
+    }
+    rows = [
+        lines[explanation.relation],
+        f"Because: {explanation.because}",
+        f"To settle it: {explanation.needs}" if explanation.needs else "",
+        f"Order of wear: {specification.orders[explanation.order_of_wear].title}",
+        f"Source: {explanation.source}" if explanation.source else "",
+        *(f"Note: {note}" for note in answer.notes),
+        "The issuing authority's current order decides.",
+    ]
+    return "\n".join(row for row in rows if row) + "\n"

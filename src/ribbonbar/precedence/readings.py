@@ -84,6 +84,10 @@ class Limits:
     banned: int = 0
     needs: tuple[tuple[int, int], ...] = ()
 
+    def if_it_is(self, slot: int, award: int) -> str:
+        """``"If the ribbon at 1.2 is Harbour Star, it"``."""
+        return f"If the ribbon at {self.slots[slot].position} is {self.ranking.name(self.ranking.awards[award])}, it"
+
 
 def mask_of(awards: Iterable[int]) -> int:
     mask = 0

@@ -165,9 +165,8 @@ def _needed(bar: Bar) -> list[Finding]:
             continue
         for i in holders:
             if all(mask & ~others for j, mask in enumerate(bar.masks) if j != i) and not others >> award & 1:
-                message = f"{bar.name(i, award)} is not worn without {named}, which may not be on the bar."
-                if len(bar.choices[i]) > 1:
-                    message = f"If it is {bar.name(i, award)}, it is not worn without {named}."
+                subject = bar.if_it_is(i, award) if len(bar.choices[i]) > 1 else bar.name(i)
+                message = f"{subject} is not worn without {named}, which may not be on the bar."
                 found.append(_finding(bar, "needs", [i], "warning", message, rule.because, rule.source))
                 break
     return found
@@ -181,23 +180,18 @@ def _elsewhere_mask(ranking: Ranking) -> int:
 def _elsewhere(bar: Bar) -> list[Finding]:
     ranking, banned, found = bar.ranking, _elsewhere_mask(bar.ranking), []
     for i, mask in enumerate(bar.masks):
-        for award in bar.choices[i]:
-            if not banned >> award & 1:
-                continue
-            certain = not mask & ~banned
-            name, where = (
-                ranking.name(ranking.awards[award]),
-                worn_elsewhere(ranking.specification, ranking.awards[award]),
-            )
-            message = f"{bar.name(i, award)} is not for this bar."
-            if not certain:
-                message = f"If the ribbon at {bar.slots[i].position} is {name}, it is not for this bar."
-            severity = "error" if certain else "warning"
-            source = _source_of(ranking, award)
-            found.append(
-                _finding(bar, "out-of-place", [i], severity, message, f"it is worn elsewhere: {where}", source)
-            )
-            break
+        award = next((a for a in bar.choices[i] if banned >> a & 1), None)
+        if award is None:
+            continue
+        certain = not mask & ~banned
+        message = (
+            f"{_capital(bar.name(i))} is not for this bar."
+            if certain
+            else f"{bar.if_it_is(i, award)} is not for this bar."
+        )
+        because = f"it is worn elsewhere: {worn_elsewhere(ranking.specification, ranking.awards[award])}"
+        source, severity = _source_of(ranking, award), "error" if certain else "warning"
+        found.append(_finding(bar, "out-of-place", [i], severity, message, because, source))
     return found
 
 
