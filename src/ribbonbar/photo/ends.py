@@ -30,14 +30,26 @@ def settle_ends(features: np.ndarray, fits: list[RowFit]) -> list[RowFit]:
 
 
 def _settle_left(profiles: list[RowProfile], lefts: list[float], rights: list[float]) -> list[float]:
-    outermost = min(lefts)
     height = float(np.median([profile.height for profile in profiles]))
-    ground = slice(max(round(outermost - 2.2 * height), 0), max(round(outermost - 0.35 * height), 0))
-    if ground.stop - ground.start < max(3, 0.3 * height):
-        return lefts
-    worth = [_worth(profile, ground, left, right) for profile, left, right in zip(profiles, lefts, rights, strict=True)]
+    worth = []
+    for profile, left, right in zip(profiles, lefts, rights, strict=True):
+        ground = _ground(profile, left, min(lefts), height)
+        if ground is None:
+            return lefts
+        worth.append(_worth(profile, ground, left, right))
     own = [float(np.argmax(values)) for values in worth]
     return [_with_the_others(k, own, worth, height) for k in range(len(own))]
+
+
+def _ground(profile: RowProfile, left: float, outermost: float, height: float) -> slice | None:
+    """Columns of the row's band that show what the bar lies on: beside the row itself where that is not ribbon."""
+    for end in (left, outermost):
+        ground = slice(max(round(end - 1.8 * height), 0), max(round(end - 0.35 * height), 0))
+        if ground.stop - ground.start < max(3, 0.3 * height):
+            return None
+        if profile.edged[ground].mean() < -0.1:
+            return ground
+    return ground
 
 
 def _worth(profile: RowProfile, ground: slice, left: float, right: float) -> np.ndarray:
@@ -45,13 +57,13 @@ def _worth(profile: RowProfile, ground: slice, left: float, right: float) -> np.
     height = profile.height
     step = (profile.colours - np.median(profile.colours[ground], axis=0)) * LAB_WEIGHT
     step[:, 0] = np.where(step[:, 0] < 0, 0.4 * step[:, 0], step[:, 0])  # a shadow darkens the ground
-    unlike = np.clip((np.sqrt((step**2).sum(axis=1)) - profile.noise - 1) / 6, 0, 1)
+    unlike = np.clip((np.sqrt((step**2).sum(axis=1)) - profile.noise) / 4, 0, 1)
     gain = unlike - 0.45 + 0.5 * np.clip(profile.edged, -0.5, 0.8)
     last = int(min(left + 4 * height, right - 1))
     worth = np.full(len(gain), -np.inf)
     first = int(max(left - 1.3 * height, 1))
     worth[first : last + 1] = np.cumsum(gain[last : first - 1 : -1])[::-1] / height
-    return worth + 0.5 * profile.stripe
+    return worth + 0.4 * profile.stripe
 
 
 def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: float) -> float:
@@ -60,13 +72,16 @@ def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: 
     if len(near) < 2:
         return own[k]
 
-    def best_at(j: int, column: float) -> int:
+    def loss(j: int, column: float) -> float:
         low = max(round(column - _PLAY * height), 0)
-        return low + int(np.argmax(worth[j][low : round(column + _PLAY * height) + 1]))
+        return worth[j][round(own[j])] - float(worth[j][low : round(column + _PLAY * height) + 1].max())
 
     def together(column: float) -> float:
-        return sum(worth[j][best_at(j, column)] for j in near)
+        # a stripe of the ground's colour hides an end, but nothing feigns a stripe: going outward costs less
+        return sum(loss(j, column) * (0.3 if column < own[j] else 1.0) for j in near)
 
-    shared = max((own[j] for j in near), key=together)
-    moved = best_at(k, shared)
-    return float(moved) if worth[k][round(own[k])] - worth[k][moved] < 0.6 else own[k]
+    shared = min((own[j] for j in near), key=together)
+    if loss(k, shared) > (0.5 if shared < own[k] else 0.3):
+        return own[k]
+    low = max(round(shared - _PLAY * height), 0)
+    return float(low + int(np.argmax(worth[k][low : round(shared + _PLAY * height) + 1])))

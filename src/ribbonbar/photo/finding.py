@@ -62,8 +62,7 @@ def _look(pixels: np.ndarray, region: Region) -> Candidate:
     square = square_up(pixels, box)
     if square is None:
         return nothing
-    corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [region.width, region.height] + [region.x, region.y]
-    flat = project(square, corners)
+    flat = project(square, region.corners())
     (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
     beside = 0.1 * (right - left) + 0.2 * (bottom - top)
     above = 0.35 * (bottom - top) + 0.02 * (right - left)
@@ -78,7 +77,7 @@ def _look(pixels: np.ndarray, region: Region) -> Candidate:
 
 def settle(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
-    closer = _closer_view(pixels, seen, fits)
+    closer = _closer_view(pixels, region, seen, fits)
     if closer is not None:
         again, better = fit_rows(closer)
         if better > 0.8 * score:
@@ -88,7 +87,7 @@ def settle(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFi
     return Candidate(region, tuple(rows), score, tuple(fits))
 
 
-def _closer_view(pixels: np.ndarray, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
+def _closer_view(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
     c, m = lean(seen.lab, fits)
     left, right = min(fit.left for fit in fits), max(fit.right for fit in fits)
     top, bottom = min(fit.top for fit in fits), max(fit.bottom for fit in fits)
@@ -97,7 +96,10 @@ def _closer_view(pixels: np.ndarray, seen: Rectified, fits: list[RowFit]) -> Rec
     flat = project(upright, np.array([[left, top], [right, top], [right, bottom], [left, bottom]]))
     (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
     height = float(np.median([fit.height for fit in fits]))
-    frame = np.array([left - 2.2 * height, top - 1.2 * height, right + 2.2 * height, bottom + 1.2 * height])
+    place = project(upright @ seen.from_photo, region.corners())
+    left = max(min(left - 2.2 * height, place[:, 0].min() - height), left - 8 * height)
+    right = min(max(right + 2.2 * height, place[:, 0].max() + height), right + 8 * height)
+    frame = np.array([left, top - 1.2 * height, right, bottom + 1.2 * height])
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
     return view(pixels, upright @ seen.from_photo, frame, width)
 

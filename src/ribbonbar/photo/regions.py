@@ -26,6 +26,10 @@ class Region:
     height: float
     rank: float
 
+    def corners(self) -> np.ndarray:
+        """(4, 2), clockwise from top left."""
+        return np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [self.width, self.height] + [self.x, self.y]
+
 
 def find_regions(pixels: np.ndarray) -> tuple[Region, ...]:
     """Boxes that may hold a bar in ``pixels`` (H, W, 3) uint8, densest first, at most ``MOST``."""

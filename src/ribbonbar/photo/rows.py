@@ -142,17 +142,17 @@ def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
 
 def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowFit | None:
     height = bottom - top
-    edged = change[max(top - 1, 0) : top + 2].max(axis=0) + change[bottom - 1 : bottom + 2].max(axis=0) - 1.2
-    _, start, end = _best_runs(edged[None])
-    left, right = int(start[0]), int(end[0])
-    if not LEAST_ASPECT * height <= right - left <= MOST_ASPECT * height:
-        return None
     profile = _profile(sums, change, noise, top, bottom)
     if profile is None:
         return None
-    peaks = _peaks(profile.stripe)
-    left = _snap(left, peaks, edged, height)
-    right = len(edged) - _snap(len(edged) - right, len(edged) - peaks[::-1], edged[::-1], height)
+    gain = profile.edged + 0.8 * _between_stripes(profile.stripe, height)
+    _, start, end = _best_runs(gain[None])
+    left, right = int(start[0]), int(end[0])
+    if not LEAST_ASPECT * height <= right - left <= MOST_ASPECT * height:
+        return None
+    peaks, edged = _peaks(profile.stripe), profile.edged
+    left = _snap(left, peaks, gain, height)
+    right = len(gain) - _snap(len(gain) - right, len(gain) - peaks[::-1], gain[::-1], height)
     if right - left < LEAST_ASPECT * height:
         return None
     stripes = int(((peaks > left + 0.1 * height) & (peaks < right - 0.1 * height)).sum())
@@ -164,6 +164,14 @@ def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
     return RowFit(
         left, top, right, bottom, stripes, constant, float(np.clip(edged[left:right], 0, 0.8).mean()) / 0.8, score
     )
+
+
+def _between_stripes(stripe: np.ndarray, height: int) -> np.ndarray:
+    """How surely each column has stripe edges near by on both sides, 0..1, (W,)."""
+    kernel = np.ones((1, height))
+    before = cv2.dilate(stripe[None], kernel, anchor=(height - 1, 0))[0]
+    after = cv2.dilate(stripe[None], kernel, anchor=(0, 0))[0]
+    return np.minimum(before, after)
 
 
 def _change_along(colours: np.ndarray, noise: float) -> np.ndarray:
@@ -181,7 +189,7 @@ def _peaks(strength: np.ndarray) -> np.ndarray:
     return peaks[np.diff(peaks, prepend=-9) > 1]
 
 
-def _snap(column: int, peaks: np.ndarray, edged: np.ndarray, height: float) -> int:
+def _snap(column: int, peaks: np.ndarray, gain: np.ndarray, height: float) -> int:
     """A row's left end moved to the outermost stripe edge near it.
 
     What lies between two stripe edges belongs to the row only if it ends above and below where the row does: a shadow
@@ -192,7 +200,7 @@ def _snap(column: int, peaks: np.ndarray, edged: np.ndarray, height: float) -> i
         return column
     end = int(near[-1])
     for peak in near[-2::-1]:
-        if edged[peak + 1 : end].mean() < 0.0 and end - peak > 2:
+        if gain[peak + 1 : end].mean() < 0.0 and end - peak > 2:
             break
         end = int(peak)
     return end
