@@ -20,13 +20,15 @@ EMBLEM_KINDS = ("rosette", "oak-leaf", "star", "numeral")
 
 @dataclass(frozen=True)
 class Mounted:
-    """One ribbon on the bar. ``award`` is None for a ribbon in no specification (``unknown`` then names it)."""
+    """One ribbon on the bar. ``award`` is None for a ribbon in no specification: ``unknown`` then names it, and
+    ``unknown_kind`` says whether it is ``"near"`` to a known one or ``"unlike"`` all."""
 
     award: str | None
     ribbon: Ribbon
     reversed: bool = False
     emblems: tuple[str, ...] = ()
     unknown: str | None = None
+    unknown_kind: str | None = None
     same_ribbon: tuple[str, ...] = ()
 
 
@@ -51,7 +53,7 @@ class Bar:
 class SequenceTruth:
     """``out_of_place``: every smallest set of positions whose removal leaves a reading without certain violation."""
 
-    outcome: Literal["in-order", "out-of-order", "unconfirmed"]
+    outcome: Literal["in-order", "out-of-order", "unconfirmed", "no-bar"]
     out_of_place: tuple[tuple[str, ...], ...]
     unsettled: bool
     same: bool
@@ -150,8 +152,8 @@ def mount(
     """The bar with these awards' first ribbons in this very sequence, the short row on top."""
     twins = twins_of(specification)
     mounted = [
-        Mounted(key, specification.awards[key].ribbons[0], i in reverse, (emblems or {}).get(i, ()), None,
-                twins.get(key, ()))
+        Mounted(key, specification.awards[key].ribbons[0], i in reverse, (emblems or {}).get(i, ()),
+                same_ribbon=twins.get(key, ()))
         for i, key in enumerate(awards)
     ]  # fmt: skip
     return Bar(order, _in_rows(mounted, per_row or specification.orders[order].ribbons_per_row), top)
@@ -184,8 +186,9 @@ def random_bar(specification: Specification, level: int, rng: np.random.Generato
     dressed = []
     for i, mounted in enumerate(bar.ribbons):
         if i in strange:
-            unknown = invent_unknown(rng, specification, near=bool(rng.random() < 0.3))
-            mounted = Mounted(None, unknown, unknown=f"unknown-{i + 1}")
+            near = bool(rng.random() < 0.3)
+            unknown = invent_unknown(rng, specification, near)
+            mounted = Mounted(None, unknown, unknown=f"unknown-{i + 1}", unknown_kind="near" if near else "unlike")
         emblems = _emblems(mounted, specification, rng) if decorated[i] else ()
         turned = i in turn and not mounted.ribbon.symmetrical and mounted.ribbon.shape == "stripes"
         dressed.append(replace(mounted, reversed=turned, emblems=emblems))

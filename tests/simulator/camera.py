@@ -95,8 +95,8 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
     mix = camera.mixing
     white = mix @ light
     balance = (white[1] / white) ** camera.adapted * np.array(camera.residual)
-    back = np.linalg.inv(mix) @ np.diag(balance)
-    back = back.astype(np.float32)
+    balance = (balance / balance.min()).astype(np.float32)  # no gain below 1: what fills the sensor comes out white
+    back = np.linalg.inv(mix).astype(np.float32)
     tile = rng.standard_normal((512, 512, 3), dtype=np.float32)
     blotches = np.dstack([periodic_noise(rng, 512, 2, 2) for _ in range(3)])
     noise = 1.4 * tile.mean(2, keepdims=True) + 0.35 * tile + 0.5 * blotches
@@ -120,7 +120,7 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
         np.maximum(strip, 0, out=strip)
         strip += np.float32(camera.grain) * (0.07 + np.sqrt(strip)) * grain
         np.clip(strip, 0, 1, out=strip)  # the sensor is full
-        strip = cv2.transform(strip, back)
+        strip = cv2.transform(np.minimum(strip * balance, 1), back)
         np.clip(strip, 0, 1, out=strip)
         strip *= 4095
         picture = cv2.transform(table[strip.astype(np.uint16)], vivid)

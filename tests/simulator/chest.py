@@ -179,8 +179,8 @@ def _cut(backdrop: np.ndarray, view: View) -> np.ndarray:
     )
 
 
-def backdrop(rng: np.random.Generator) -> tuple[np.ndarray, str]:
-    """A far, blurred room at 252 x 189: (H, W, 3) linear, and its name."""
+def backdrop(rng: np.random.Generator) -> np.ndarray:
+    """A far, blurred room at 252 x 189: (H, W, 3) linear."""
     kind = str(rng.choice(["wall", "flags", "lights", "garden", "hall"]))
     height, width = 189, 252
     tone = np.exp(rng.normal(np.log(0.2), 0.6)) * np.exp(rng.normal(0, 0.2, 3))
@@ -216,4 +216,4 @@ def backdrop(rng: np.random.Generator) -> tuple[np.ndarray, str]:
             shade = picture.copy()
             cv2.ellipse(shade, at, axes, float(rng.uniform(0, 180)), 0, 360, np.clip(colour, 0.01, 1.2).tolist(), -1)
             picture = picture * 0.4 + shade * 0.6
-    return cv2.GaussianBlur(picture, (0, 0), float(rng.uniform(1.5, 9))), kind
+    return cv2.GaussianBlur(picture, (0, 0), float(rng.uniform(1.5, 9)))

@@ -104,10 +104,17 @@ def _colour_line(placed: Placed, length_mm: float, rng: np.random.Generator, jit
     return cv2.blur(line[None], (3, 1), borderType=cv2.BORDER_REPLICATE)[0]
 
 
-def bar_patch(rows: list[list[Placed]], wear: Wear, light: Light, density: float, rng: np.random.Generator) -> Patch:
-    """The bar's face as one patch, ribbons and emblems, at ``density`` px per mm; the wrap round the edges included."""
+def corners_of(rows: list[list[Placed]]) -> np.ndarray:
+    """(N, 2) mm: every ribbon's corners."""
+    return np.concatenate([placed.corners for row in rows for placed in row])
+
+
+def bar_patch(
+    rows: list[list[Placed]], z: float, wear: Wear, light: Light, density: float, rng: np.random.Generator
+) -> Patch:
+    """The bar's face as one patch at height ``z`` mm, ribbons and emblems, the wrap round the edges included."""
     margin = 1.2
-    points = np.concatenate([p.corners for row in rows for p in row])
+    points = corners_of(rows)
     left, top = points.min(0) - margin
     right, bottom = points.max(0) + margin
     width, height = int(np.ceil((right - left) * density)), int(np.ceil((bottom - top) * density))
@@ -129,7 +136,7 @@ def bar_patch(rows: list[list[Placed]], wear: Wear, light: Light, density: float
         for placed in row:
             for patch in _emblems(placed, light, density, rng):
                 _overlay(rgb, patch, (left, top), density, light)
-    return Patch(rgb, np.clip(alpha, 0, 1), density, float(left), float(top), z=float(rng.uniform(1.6, 3.0)))
+    return Patch(rgb, np.clip(alpha, 0, 1), density, float(left), float(top), z=z)
 
 
 def _weave(rgb, alpha, placed, origin, density, style, noises, wear, light, rng) -> None:

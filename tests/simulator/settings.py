@@ -62,14 +62,14 @@ LEVELS = {
     3: Level(
         width=(1280, 1600), ratios=(4 / 3, 4 / 3, 3 / 2, 16 / 9), share=(0.3, 0.75), tilt=(15, 40), roll=(9, 25),
         modes=(0.1, 0.15, 0.12, 0.35, 0.13, 0.15), shadow=0.45, glare=0.35, props=(0.1, 0.4, 0.35, 0.15), old=0.3,
-        lot=(1.8, 5.5), slack=1.2, wander=0.8, adapted=0.3, balance=0.07, moved=0.5, ev=(0.15, 0.55, 1.5),
+        lot=(1.8, 5.5), slack=1.2, wander=0.8, adapted=0.3, balance=0.07, moved=0.5, ev=(0.25, 0.6, 1.5),
         blur=(0.5, 1.4), distortion=0.012, curve=0.35, saturation=1.35, sharpening=0.9, grain=(0.008, 0.035),
         vignette=0.25, quality=(60, 94),
     ),
     4: Level(
         width=(4032, 4033), ratios=(4 / 3,), share=(0.08, 0.2), tilt=(7, 20), roll=(3.5, 9),
         modes=(0.25, 0.1, 0.15, 0.15, 0.25, 0.1), shadow=0.2, glare=0.15, props=(1, 0, 0, 0), old=0.2, lot=(1.8, 5.0),
-        slack=1.0, wander=0, adapted=0.45, balance=0.045, moved=0, ev=(0, 0.3, 0.8), blur=(0.8, 1.25), distortion=0,
+        slack=1.0, wander=0.3, adapted=0.45, balance=0.045, moved=0, ev=(0, 0.3, 0.8), blur=(0.8, 1.25), distortion=0,
         curve=0.35, saturation=1.25, sharpening=0.8, grain=(0.006, 0.018), vignette=0.18, quality=(72, 92),
     ),
 }  # fmt: skip

@@ -25,9 +25,8 @@ def write(specification: Specification) -> str:
     lines.append("[colours]")
     for colour in specification.colours.values():
         numbers = ", ".join(f"{v:.2f}" for v in colour.lab)
-        lines.append(
-            f'{colour.name} = {{ lab = [{numbers}], certainty = "{colour.certainty}"{_source(colour.source)} }}'
-        )
+        certainty = f'certainty = "{colour.certainty}"{_source(colour.source)}'
+        lines.append(f"{colour.name} = {{ lab = [{numbers}], {certainty} }}")
     for award in specification.awards.values():
         lines += _award(award, authority.ribbon_width_mm)
     for order in specification.orders.values():
