@@ -1,17 +1,132 @@
 """The main job on one page: photo, reading, precedence, report; nothing else."""
 
-from dataclasses import dataclass, field
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from ribbonbar.report.model import Corners
+import numpy as np
+
+from ribbonbar.bar import Judged, is_a_bar, judge_bar
+from ribbonbar.errors import OptionError
+from ribbonbar.findings import Finding
+from ribbonbar.options import AuditOptions
+from ribbonbar.photo.finding import bar_from_corners, find_bars
+from ribbonbar.photo.flattening import flatten_row, part_of
+from ribbonbar.photo.model import FoundBar, Picture
+from ribbonbar.photo.opening import open_photo
+from ribbonbar.reading.model import BarReading, Reading
+from ribbonbar.reading.read import read_bar
+from ribbonbar.reading.templates import Bank, bank_of
+from ribbonbar.report.model import Bar, Candidate, Corners, Outcome, Photo, Position, Report, SeenEmblem
+from ribbonbar.spec.model import Specification
+from ribbonbar.spec.reader import read_specification, shipped_specs
 
 
 @dataclass(frozen=True)
-class AuditOptions:
-    """What the user asked for, checked once. ``answers`` maps a position (``"1.3"``) to an award's key."""
+class Catalogue:
+    """A specification made ready for reading; build it once and audit any number of photos with it."""
 
-    order: str = ""
-    corners: Corners | None = None
-    answers: dict[str, str] = field(default_factory=dict)
-    max_megapixels: float = 60.0
-    debug_folder: Path | None = None
+    specification: Specification
+    bank: Bank
+
+    @classmethod
+    def of(cls, specification: Specification) -> "Catalogue":
+        """Raises OptionError when no ribbon of the specification can be matched."""
+        bank = bank_of(specification)
+        if not bank.patterns:
+            raise OptionError("the specification has no ribbon that can be matched; give one that has (--spec)")
+        return cls(specification, bank)
+
+
+def load_catalogue(paths: Sequence[Path] = ()) -> Catalogue:
+    """The specification files and folders named, or those that ship with the package. Raises SpecError."""
+    return Catalogue.of(read_specification(list(paths) or [shipped_specs()]))
+
+
+def audit_file(path: Path, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
+    """Audit one photograph file. Raises PhotoError when it cannot be used, OptionError when the options do not fit."""
+    begun = time.perf_counter()
+    picture = open_photo(path, options.max_megapixels)
+    opened = (time.perf_counter() - begun) * 1000
+    report = audit(picture, catalogue, options)
+    timing = {"total": opened + report.timing_ms["total"], "open": opened} | {
+        stage: spent for stage, spent in report.timing_ms.items() if stage != "total"
+    }
+    return replace(report, timing_ms={stage: round(spent, 1) for stage, spent in timing.items()})
+
+
+def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
+    """Audit one opened picture: find its bars, read each, judge each. The same picture gives the same report."""
+    clock = [time.perf_counter()]
+    if options.corners:
+        found = (bar_from_corners(picture, np.array(options.corners)),)
+    else:
+        found = find_bars(picture)
+    clock.append(time.perf_counter())
+    read = [(bar, read_bar([flatten_row(picture, row) for row in bar.rows], catalogue.bank)) for bar in found]
+    if not options.corners:
+        read = [(bar, reading) for bar, reading in read if is_a_bar(reading)]
+    clock.append(time.perf_counter())
+    judged = [
+        judge_bar(reading, catalogue.specification, options, prefix="" if number == 0 else f"{number + 1}/")
+        for number, (_, reading) in enumerate(read)
+    ]
+    clock.append(time.perf_counter())
+    stages = dict(zip(("find", "read", "judge"), (np.diff(clock) * 1000).tolist(), strict=True))
+    return Report(
+        photo=Photo(picture.name, picture.width, picture.height, picture.sha256),
+        outcome=_worst([one.outcome for one in judged]),
+        order_of_wear=judged[0].order_of_wear if judged else "",
+        bars=tuple(_bar(bar, reading, one) for (bar, reading), one in zip(read, judged, strict=True)),
+        findings=tuple(finding for one in judged for finding in one.findings) or _nothing_found(options),
+        proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
+        proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
+        to_move=tuple(position for one in judged for position in one.verdict.to_move),
+        timing_ms={"total": sum(stages.values())} | stages,
+        editions=catalogue.specification.editions,
+        work_order=options.work_order.reference if options.work_order else "",
+    )
+
+
+def _worst(outcomes: list[Outcome]) -> Outcome:
+    return next((o for o in ("out-of-order", "unconfirmed", "in-order") if o in outcomes), "no-bar")
+
+
+def _bar(bar: FoundBar, reading: BarReading, judged: Judged) -> Bar:
+    rows = []
+    for row, readings, slots in zip(bar.rows, reading.rows, judged.seen, strict=True):
+        rows.append(
+            tuple(
+                Position(
+                    position=slot.position,
+                    corners=_points(part_of(row, *one.span)),
+                    status="identified" if slot.position in judged.by_hand else one.status,
+                    candidates=_candidates(one, slot.awards[0] if slot.position in judged.by_hand else ""),
+                    emblems=tuple(SeenEmblem(e.kind, e.x, e.y, e.size_mm) for e in one.emblems),
+                    given_by_hand=slot.position in judged.by_hand,
+                    seen=tuple(tuple(round(float(v), 1) for v in lab) for lab in one.seen[::2]),
+                )
+                for slot, one in zip(slots, readings, strict=True)
+            )
+        )
+    return Bar(_points(bar.corners), tuple(rows))
+
+
+def _candidates(reading: Reading, by_hand: str) -> tuple[Candidate, ...]:
+    if not by_hand:
+        return tuple(Candidate(c.award, c.ribbon, c.reversed, c.probability) for c in reading.candidates)
+    alike = [c for c in reading.candidates if c.award == by_hand]
+    return (Candidate(by_hand, alike[0].ribbon if alike else "", bool(alike and alike[0].reversed), 1.0),)
+
+
+def _points(corners: np.ndarray) -> Corners:
+    return tuple((round(float(x), 1), round(float(y), 1)) for x, y in corners)
+
+
+def _nothing_found(options: AuditOptions) -> tuple[Finding, ...]:
+    message = (
+        "No ribbon bar was found on this picture. If there is one, say where it is with --corners "
+        '"x,y x,y x,y x,y" (clockwise from top left); --show-grid writes the picture with coordinates to read them from.'
+    )
+    return (Finding("photo", (), "note", message),)

@@ -50,6 +50,13 @@ def quad_to_photo(corners: np.ndarray, width: float, height: float, margin: floa
     return cv2.getPerspectiveTransform(flat, np.asarray(corners, np.float32))
 
 
+def part_of(row: Row, start: float, end: float) -> np.ndarray:
+    """Corners (4, 2) on the photo of the part of a row between two fractions of its width."""
+    to_photo = quad_to_photo(np.asarray(row.corners, float), 1000.0, 100.0)
+    low, high = 1000.0 * start - 0.5, 1000.0 * end - 0.5
+    return apply(to_photo, np.array([[low, -0.5], [high, -0.5], [high, 99.5], [low, 99.5]]))
+
+
 def apply(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
     """``points`` (N, 2) through a 3x3 homography, (N, 2)."""
     mapped = np.column_stack([points, np.ones(len(points))]) @ homography.T

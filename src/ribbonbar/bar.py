@@ -1,0 +1,183 @@
+"""One bar judged: what was read of it, joined with the order of wear, the record and the work order."""
+
+from dataclasses import dataclass
+
+from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
+from ribbonbar.findings import Finding
+from ribbonbar.options import AuditOptions
+from ribbonbar.precedence.model import OrderChoice, Record, Rows, Slot, Verdict
+from ribbonbar.precedence.names import award_name, listed
+from ribbonbar.precedence.which_order import choose_order, judge_chosen
+from ribbonbar.precedence.work_order import compare, emblem_findings
+from ribbonbar.reading.model import BarReading, Reading
+from ribbonbar.report.model import Outcome
+from ribbonbar.spec.model import Specification
+
+FINE_ENOUGH = 6.0
+"""Photo pixels that the narrowest stripe should cover; below, near twins may look alike."""
+TOO_COARSE = 2.0
+"""Below this the picture limits every reading."""
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What is said of one bar. ``outcome`` is never ``no-bar`` here; ``seen`` are its slots as they stand on the picture,
+    ``by_hand`` the positions that the user named."""
+
+    outcome: Outcome
+    order_of_wear: str
+    seen: Rows
+    by_hand: frozenset[str]
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+
+
+def slots_of(bar: BarReading, prefix: str, answers: dict[str, str]) -> Rows:
+    """The bar as the reasoning about order sees it: at each position the awards that its ribbon may be."""
+    return tuple(
+        tuple(
+            Slot(name := f"{prefix}{r}.{p}", (answers[name],) if name in answers else _awards(reading))
+            for p, reading in enumerate(row, 1)
+        )
+        for r, row in enumerate(bar.rows, 1)
+    )
+
+
+def _awards(reading: Reading) -> tuple[str, ...]:
+    if reading.status == "unidentified":
+        return ()
+    if reading.status == "identified":
+        return (reading.candidates[0].award,)
+    return tuple(dict.fromkeys(candidate.award for candidate in reading.candidates))
+
+
+def is_a_bar(bar: BarReading) -> bool:
+    """True when what was read is likelier a ribbon bar than a stray pattern: at least one ribbon can be named, or what
+    cannot be named is at least cloth in upright stripes."""
+    readings = [reading for row in bar.rows for reading in row]
+    return any(reading.status != "unidentified" for reading in readings)
+
+
+def judge_bar(bar: BarReading, specification: Specification, options: AuditOptions, prefix: str = "") -> Judged:
+    """Judge one bar as read. ``prefix`` begins every position's name where a picture holds several bars.
+
+    The order of wear is the one asked for, else the record's or the work order's, else the one that lists most of the
+    ribbons. Raises OptionError when an order that is asked for does not exist.
+    """
+    record, work_order = options.record, options.work_order
+    seen = slots_of(bar, prefix, options.answers)
+    wanted = options.order or (record or Record()).order_of_wear or (work_order or Record()).order_of_wear
+    certain = [slot.awards[0] for row in seen for slot in row if len(slot.awards) == 1]
+    likely = certain or [award for row in seen for slot in row for award in slot.awards]
+    choice = choose_order(likely, specification, wanted) if specification.orders else OrderChoice("")
+    facing = facing_of(bar, seen, specification, specification.orders.get(choice.key))
+    rows = turned_about(seen, facing.facing)
+    dates = record or (work_order if work_order and work_order.held else None)
+    verdict = judge_chosen(rows, specification, choice, dates) if choice.key else Verdict(False, False)
+    findings = [
+        *_facing_findings(facing.facing, facing.evidence, seen),
+        *_turned_findings(bar, seen, specification, facing.facing),
+        *verdict.findings,
+        *_doubt_findings(bar, seen, specification),
+        *_too_small_findings(bar, seen),
+    ]
+    if work_order:
+        findings += compare(rows, work_order, specification, specification.orders.get(choice.key))
+        kinds = {
+            slot.position: [emblem.kind for emblem in reading.emblems]
+            for slots, readings in zip(seen, bar.rows, strict=True)
+            for slot, reading in zip(slots, readings, strict=True)
+        }
+        findings += emblem_findings(rows, kinds, work_order, specification)
+    findings.sort(key=lambda finding: ("error", "warning", "note").index(finding.severity))
+    by_hand = frozenset(slot.position for row in seen for slot in row if slot.position in options.answers)
+    return Judged(_outcome(findings, verdict), choice.key, seen, by_hand, tuple(findings), verdict)
+
+
+def _outcome(findings: list[Finding], verdict: Verdict) -> Outcome:
+    if any(finding.severity == "error" for finding in findings):
+        return "out-of-order"
+    return "in-order" if verdict.settled else "unconfirmed"
+
+
+def _facing_findings(facing: Facing, evidence: str, rows: Rows) -> list[Finding]:
+    if facing is Facing.AS_WORN:
+        return []
+    positions = tuple(slot.position for row in rows for slot in row)
+    kind = "mirrored-photo" if facing is Facing.MIRRORED else "upside-down"
+    message = (
+        f"The photograph looks {facing.value}; the bar is judged as it is worn. "
+        "Positions are counted as they are seen on the picture."
+    )
+    return [Finding(kind, positions, "warning", message, evidence)]
+
+
+def _turned_findings(bar: BarReading, rows: Rows, specification: Specification, facing: Facing) -> list[Finding]:
+    """Asymmetrical ribbons mounted back to front. A warning: the sequence may still be right."""
+    found = []
+    for slots, readings in zip(rows, bar.rows, strict=True):
+        for slot, reading in zip(slots, readings, strict=True):
+            if slot.awards and is_turned(reading, specification, facing):
+                name = listed([award_name(specification, award) for award in slot.awards], "or")
+                found.append(
+                    Finding(
+                        "reversed",
+                        (slot.position,),
+                        "warning",
+                        f"{name} is mounted back to front: turn the ribbon about.",
+                        "its stripes run the other way round than the specification says",
+                        _source(specification, reading),
+                    )
+                )
+    return found
+
+
+def _source(specification: Specification, reading: Reading) -> str:
+    best = reading.candidates[0]
+    ribbon = next(r for r in specification.awards[best.award].ribbons if r.id == best.ribbon)
+    source = specification.sources.get(ribbon.source)
+    return source.title if source else ""
+
+
+def _doubt_findings(bar: BarReading, rows: Rows, specification: Specification) -> list[Finding]:
+    found = []
+    for slots, readings in zip(rows, bar.rows, strict=True):
+        for slot, reading in zip(slots, readings, strict=True):
+            if not slot.awards:
+                message = "This ribbon matches nothing in the specification well enough to be named."
+                nearest = award_name(specification, reading.candidates[0].award)
+                found.append(
+                    Finding("unidentified", (slot.position,), "warning", message, f"nearest, but unlike: {nearest}")
+                )
+            elif len(slot.awards) > 1:
+                names = listed([award_name(specification, award) for award in slot.awards], "or")
+                same = _same_ribbon(reading)
+                because = "they have the same ribbon" if same else "this picture does not tell them apart"
+                found.append(Finding("ambiguous", (slot.position,), "note", f"This ribbon may be {names}.", because))
+    return found
+
+
+def _same_ribbon(reading: Reading) -> bool:
+    """True when all candidates share one look, so that no picture could tell them apart."""
+    return len({round(c.probability, 9) for c in reading.candidates}) == 1
+
+
+def _too_small_findings(bar: BarReading, rows: Rows) -> list[Finding]:
+    doubtful = {
+        slot.position: reading.pixels_per_stripe
+        for slots, readings in zip(rows, bar.rows, strict=True)
+        for slot, reading in zip(slots, readings, strict=True)
+        if reading.pixels_per_stripe < (FINE_ENOUGH if len(slot.awards) != 1 else TOO_COARSE)
+    }
+    if not doubtful:
+        return []
+    least = min(doubtful.values())
+    return [
+        Finding(
+            "too-small",
+            tuple(doubtful),
+            "note",
+            "Too small: take the picture closer to the bar, or with more pixels.",
+            f"the narrowest stripe covers {least:.1f} pixels; {FINE_ENOUGH:.0f} are wanted",
+        )
+    ]
