@@ -167,6 +167,24 @@ PATTERNS = [
     ),
     # General Service Medal 1962, Royal Warrant: purple with green edges.
     ("gb/general-service-medal-1962", "dark-green purple dark-green", None),
+    # veterans.gc.ca, details/53, Military Medal: dark blue with white, red, white, red, white in the centre.
+    ("gb/military-medal", "dark-blue white crimson white crimson white dark-blue", None),
+    # gm-league.com, The Conspicuous Gallantry Cross: white, narrow dark blue at each edge, crimson in the centre.
+    ("gb/conspicuous-gallantry-cross", "dark-blue white crimson white dark-blue", None),
+    # Ministry of Defence, The George Medal: crimson with five narrow stripes of blue.
+    ("gb/george-medal", "crimson dark-blue " * 5 + "crimson", None),
+    # veterans.gc.ca, details/2, Egypt Medal: five equal stripes, blue and white.
+    ("gb/egypt-medal", "blue white blue white blue", [1] * 5),
+    # Veterans Affairs Canada, Defence Medal, as reproduced: 1.25 in, orange centre of 0.5 in, black in the green.
+    (
+        "gb/defence-medal",
+        "green black green flame-orange green black green",
+        [0.17, 0.035, 0.17, 0.5, 0.17, 0.035, 0.17],
+    ),
+    # The Canadian Honours System, North West Canada Medal: 32 mm pearl grey, crimson 3 mm from either edge.
+    ("gb/north-west-canada-medal", "pearl-grey crimson pearl-grey crimson pearl-grey", None),
+    # veterans.gc.ca, details/70, Air Efficiency Award: dark green, two narrow pale blue stripes in the centre.
+    ("gb/air-efficiency-award", "dark-green light-blue dark-green light-blue dark-green", None),
     # birkenheadrsa.com, The Rhodesia Medal: red, white, dark blue from the left in the middle of light blue.
     ("gb/rhodesia-medal", "light-blue red white dark-blue light-blue", None),
 ]
@@ -188,6 +206,9 @@ def test_a_ribbon_has_the_published_colours_in_the_published_sequence_and_propor
 INCH = 25.4
 WIDTHS = [
     ("gb/victoria-cross", 38),  # Service battalion museum: 1 1/2 in
+    ("gb/order-of-the-bath-cb", 38),  # The Canadian Honours System, chapter 4
+    ("gb/air-efficiency-award", 1.5 * INCH),  # veterans.gc.ca, details/70
+    ("gb/air-force-cross", 1.25 * INCH),  # veterans.gc.ca, details/47
     ("gb/military-cross", 1.375 * INCH),  # Royal Warrant of 28 December 1914
     ("gb/distinguished-service-order", 1.125 * INCH),  # veterans.gc.ca, details/40
     ("gb/royal-red-cross", 1 * INCH),  # Everybody's Cyclopedia 1912
@@ -294,7 +315,7 @@ def test_an_asymmetric_ribbon_is_the_published_way_round(spec, name, left, right
     [
         ("gb/distinguished-flying-cross", "violet", 1 / 8),
         ("gb/distinguished-flying-medal", "violet", 1 / 16),
-        ("gb/air-force-cross", "red", 1 / 8),  # common practice, no source: as the flying cross, red for violet
+        ("gb/air-force-cross", "red", 1 / 8),  # veterans.gc.ca, details/47: red in these corners
         ("gb/air-force-medal", "red", 1 / 16),  # common practice, no source
     ],
 )
