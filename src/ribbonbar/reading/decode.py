@@ -6,20 +6,23 @@ import numpy as np
 
 from ribbonbar.reading.evidence import affine_evidence, scatter_cost
 from ribbonbar.reading.light import NEUTRAL, Light, fit_light
-from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, Segments, cut, root
+from ribbonbar.reading.observe import SAMPLES_PER_MM, Outlines, RowView, cut, edge_rows, outline, root
 from ribbonbar.reading.segment import Division, divisions, width_classes
-from ribbonbar.reading.templates import COLUMNS, ROWS, Bank, blurred
+from ribbonbar.reading.templates import COLUMNS, Bank, blurred
 
 WIDTH_TOLERANCE = 0.03
 """Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
 CAMERA_BLUR = 1.0
 """Photo pixels (standard deviation): lens, demosaicing and compression of an ordinary phone."""
+UNLIT = (0.30, 0.12, 0.06)
+LIT = (0.12, 0.05, 0.045)
+"""Gain, offset and noise of the quick comparison before and after the bar's light is known, cube-root light."""
 TURNS = 4
 """Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
 CANDIDATES = 3
 """Ribbons of each segment that take part in finding the light."""
-EDGE_ROWS = [0, 1, ROWS - 2, ROWS - 1]
-"""Where emblems seldom reach: slanted patterns are first compared there."""
+DIVISIONS = 8
+"""Divisions of a row that are looked at again once the light is known."""
 
 
 @dataclass(frozen=True)
@@ -27,7 +30,7 @@ class Loom:
     """The catalogue's templates as this photograph blurs them, cube-root light without the bar's light.
 
     ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3); ``half`` and ``edges`` are the same at half the
-    columns for the quick comparison (``edges`` with the EDGE_ROWS in pairs). Templates are numbered vertical first;
+    columns for the quick comparison (``edges`` with the outermost rows in pairs). Templates are numbered vertical first;
     ``pattern``, ``reversed`` and ``width_class`` (T,) describe each. ``classes`` are the width classes in mm.
     """
 
@@ -45,12 +48,12 @@ class Loom:
 
 @dataclass(frozen=True)
 class DecodedRow:
-    """One row divided: ``segments`` are its ribbons, ``evidence`` (n, T) the quick log evidence of every template."""
+    """One row divided: ``evidence`` (n, T) is the quick log evidence of every template for each of its ribbons;
+    ``best`` are the likeliest divisions, this one first."""
 
     division: Division
-    segments: Segments
     evidence: np.ndarray
-    score: float
+    best: tuple[Division, ...]
 
 
 def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
@@ -66,7 +69,7 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
         vertical,
         slanted,
         _halved(vertical[:, None])[:, 0],
-        _edges(slanted),
+        _halved(edge_rows(slanted)),
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
@@ -77,21 +80,16 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
 def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
     """The bar's light and its rows divided into ribbons."""
     light = NEUTRAL
-    rows = [_divide(view, loom, light, gain=0.30, offset=0.12, noise=0.06) for view in views]
+    choices = [list(divisions(view.cells.shape[1], SAMPLES_PER_MM, loom.classes)) for view in views]
+    rows = [_divide(view, each, loom, light, *UNLIT) for view, each in zip(views, choices, strict=True)]
     for _ in range(TURNS):
-        light = _light_of(rows, loom, light)
-        rows = [_divide(view, loom, light, gain=0.12, offset=0.05, noise=0.045) for view in views]
+        light = _light_of(rows, views, loom, light)
+        rows = [_divide(view, row.best, loom, light, *LIT) for view, row in zip(views, rows, strict=True)]
     return light, rows
 
 
 def quick_evidence(
-    segments: Segments,
-    loom: Loom,
-    light: Light,
-    gain: float,
-    offset: float,
-    noise: float,
-    only: np.ndarray | None = None,
+    seen: Outlines, loom: Loom, light: Light, gain: float, offset: float, noise: float, only: np.ndarray | None = None
 ) -> np.ndarray:
     """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior.
 
@@ -103,45 +101,50 @@ def quick_evidence(
         half, edges = half[only[only < upright]], edges[only[only >= upright] - upright]
     parts = []
     if len(half):
-        profile = segments.profile
-        seen = _halved(profile[:, None])[:, 0]
-        parts.append(affine_evidence(seen, light.shine(half), gain, offset, noise, COLUMNS // 2))
-        parts[0] -= scatter_cost(segments.cells - profile[:, None], noise)[:, None]
+        parts.append(affine_evidence(seen.profile, light.shine(half), gain, offset, noise, COLUMNS // 2))
+        parts[0] -= scatter_cost(seen.scatter, noise)[:, None]
     if len(edges):
-        seen = _edges(segments.cells)
-        flat = light.shine(edges).reshape(len(edges), -1, 3)
-        parts.append(affine_evidence(seen.reshape(len(seen), -1, 3), flat, gain, offset, noise, COLUMNS // 2))
+        flat, pattern = (each.reshape(len(each), -1, 3) for each in (seen.edges, light.shine(edges)))
+        parts.append(affine_evidence(flat, pattern, gain, offset, noise, COLUMNS // 2))
     return np.concatenate(parts, axis=1)
 
 
-def _divide(view: RowView, loom: Loom, light: Light, gain: float, offset: float, noise: float) -> DecodedRow:
-    """The most probable division of a row under this light."""
-    choices = list(divisions(view.cells.shape[1], SAMPLES_PER_MM, loom.classes))
+def _divide(
+    view: RowView, choices: list[Division], loom: Loom, light: Light, gain: float, offset: float, noise: float
+) -> DecodedRow:
+    """The most probable of some divisions of a row under this light."""
     spans: dict[tuple[float, float], int] = {}
     members = []
     for choice in choices:
         pairs = np.round(np.stack([choice.edges[:-1], choice.edges[1:]], axis=1) * 2) / 2
         members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
     ends = np.array(list(spans))
-    segments = cut(view, ends[:, 0], ends[:, 1])
-    evidence = quick_evidence(segments, loom, light, gain, offset, noise)
-    misfit = np.log(loom.classes[loom.width_class][None] / loom.classes[:, None]) / WIDTH_TOLERANCE
-    best = np.stack([(evidence - 0.5 * misfit[c] ** 2).max(1) for c in range(len(loom.classes))])
+    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), loom, light, gain, offset, noise)
+    misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
+    by_class = np.stack([_most(evidence[:, loom.width_class == c]) for c in range(len(loom.classes))], axis=1)
+    best = (by_class[:, None] - misfit[None]).max(-1)
     share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
-    scores = [
-        choice.log_prior + float((best[list(choice.classes), chosen] * share[chosen]).sum())
-        for choice, chosen in zip(choices, members, strict=True)
-    ]
-    winner = int(np.argmax(scores))
-    chosen = members[winner]
-    return DecodedRow(choices[winner], segments.pick(chosen), evidence[chosen], scores[winner])
+    scores = np.array(
+        [
+            choice.log_prior + (best[chosen, list(choice.classes)] * share[chosen]).sum()
+            for choice, chosen in zip(choices, members, strict=True)
+        ]
+    )
+    ranked = np.argsort(-scores)[:DIVISIONS]
+    chosen = members[ranked[0]]
+    return DecodedRow(choices[ranked[0]], evidence[chosen], tuple(choices[i] for i in ranked))
 
 
-def _light_of(rows: list[DecodedRow], loom: Loom, light: Light) -> Light:
+def _most(evidence: np.ndarray) -> np.ndarray:
+    return evidence.max(1) if evidence.shape[1] else np.full(len(evidence), -np.inf)
+
+
+def _light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> Light:
     """The light that best carries the likeliest templates to what was seen, each ribbon's own brightness set aside."""
     expected, seen, weight, clipped = [], [], [], []
-    for row in rows:
-        profiles, clips = row.segments.profile, row.segments.seen_clipped
+    for row, view in zip(rows, views, strict=True):
+        segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
+        profiles, clips = segments.profile, segments.seen_clipped
         for number in range(len(profiles)):
             order = np.argsort(-row.evidence[number])[:CANDIDATES]
             share = np.exp(0.5 * (row.evidence[number][order] - row.evidence[number][order[0]]))
@@ -153,8 +156,8 @@ def _light_of(rows: list[DecodedRow], loom: Loom, light: Light) -> Light:
                     x, y, c = x[3:-3:4], y[3:-3:4], c[3:-3:4]
                 else:
                     x = loom.slanted[template - len(loom.vertical), ::3, 3:-3:8].reshape(-1, 3)
-                    y = row.segments.cells[number, ::3, 3:-3:8].reshape(-1, 3)
-                    c = row.segments.clipped[number, ::3, 3:-3:8].reshape(-1, 3)
+                    y = segments.cells[number, ::3, 3:-3:8].reshape(-1, 3)
+                    c = segments.clipped[number, ::3, 3:-3:8].reshape(-1, 3)
                 shone = light.shine(x)
                 brightness = np.clip((shone * y).sum() / max(float((shone * shone).sum()), 1e-6), 0.6, 1.5) ** 0.5
                 expected.append(x)
@@ -167,9 +170,3 @@ def _light_of(rows: list[DecodedRow], loom: Loom, light: Light) -> Light:
 def _halved(cells: np.ndarray) -> np.ndarray:
     """(S, R, C, 3) at half the columns."""
     return 0.5 * (cells[:, :, ::2] + cells[:, :, 1::2])
-
-
-def _edges(cells: np.ndarray) -> np.ndarray:
-    """(S, ROWS, C, 3) to its EDGE_ROWS in pairs at half the columns: (S, 2, C / 2, 3)."""
-    halved = _halved(cells[:, EDGE_ROWS])
-    return 0.5 * (halved[:, ::2] + halved[:, 1::2])

@@ -37,7 +37,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     count, _, boxes, centres = cv2.connectedComponentsWithStats(stands, connectivity=8)
     found = []
     for label in range(1, count):
-        left, top, width, height, area = boxes[label]
+        left, _, width, height, area = boxes[label]
         if (
             area * mm.prod() < SMALLEST_MM2
             or width * mm[0] > 16.0

@@ -21,18 +21,32 @@ def affine_evidence(
     precision = 1.0 / _tempered(noise, count)
     total = np.zeros((len(seen), len(expected)), np.float32)
     for channel in range(3):
-        y, t = seen[:, :, channel], expected[:, :, channel]
-        sum_y, sum_t = y.sum(1)[:, None], t.sum(1)[None]
-        yy, tt = np.einsum("sd,sd->s", y, y)[:, None], np.einsum("td,td->t", t, t)[None]
-        yt = y @ t.T
-        along = (yt - tt) * precision
-        level = (sum_y - sum_t) * precision
+        y, t = (np.ascontiguousarray(cells[:, :, channel]) for cells in (seen, expected))
+        sum_y, sum_t = y.sum(1), t.sum(1)
+        yy, tt = np.einsum("sd,sd->s", y, y), np.einsum("td,td->t", t, t)
         a = tt * precision + 1.0 / gain**2
         b = sum_t * precision
         c = count * precision + 1.0 / offset**2
         det = a * c - b * b
-        explained = (along * along * c - 2.0 * along * level * b + level * level * a) / det
-        total -= 0.5 * ((yy - 2.0 * yt + tt) * precision - explained + np.log(det * (gain * offset) ** 2))
+        a, b, c = (precision**2 * each / det for each in (a, b, c))
+        # a quadratic form in (yt, sum_y), its coefficients one row a template, so that most of it is two thin products
+        in_yt = np.stack([precision - c * tt + b * sum_t, -b])
+        alone = np.stack(
+            [
+                0.5 * (c * tt**2 - 2 * b * tt * sum_t + a * sum_t**2 - tt * precision)
+                - 0.5 * np.log(det * (gain * offset) ** 2),
+                b * tt - a * sum_t,
+                0.5 * a,
+                np.full_like(tt, -0.5 * precision),
+            ]
+        )
+        ones = np.ones_like(sum_y)
+        yt = y @ t.T
+        part = np.stack([ones, sum_y], axis=1) @ in_yt
+        part += yt * (0.5 * c)
+        part *= yt
+        total += part
+        total += np.stack([ones, sum_y, sum_y**2, yy], axis=1) @ alone
     return total
 
 
@@ -45,12 +59,19 @@ def _tempered(noise: float, cells: int) -> float:
     return noise**2 * FREEDOM * cells / COLUMNS
 
 
-def scatter_cost(apart: np.ndarray, noise: float) -> np.ndarray:
-    """What it costs (S,) that cells depart from their column's mean: ``apart`` (S, ROWS, COLUMNS, 3)."""
-    count, rows, columns, _ = apart.shape
-    coarse = apart.reshape(count, rows // 2, 2, columns // 2, 2, 3).mean((2, 4))
-    cells = rows * columns // 4
-    return 0.5 * np.minimum((coarse**2).sum(-1), OUTLIER * noise**2).sum((1, 2)) / _tempered(noise, cells)
+def coarse_scatter(apart: np.ndarray) -> np.ndarray:
+    """Squared departure (..., ROWS / 2, C / 2) from the column's mean of cells averaged two by two: ``apart`` is
+    (..., ROWS, C, 3), of which the mean is already taken out."""
+    *lead, rows, columns, _ = apart.shape
+    even = apart[..., : columns // 2 * 2, :]
+    coarse = even.reshape(*lead, rows // 2, 2, columns // 2, 2, 3).mean((-4, -2))
+    return (coarse**2).sum(-1)
+
+
+def scatter_cost(scatter: np.ndarray, noise: float) -> np.ndarray:
+    """What it costs (...) an upright ribbon that its cells scatter so: ``scatter`` is (..., ROWS / 2, COLUMNS / 2)."""
+    cells = scatter.shape[-1] * scatter.shape[-2]
+    return 0.5 * np.minimum(scatter, OUTLIER * noise**2).sum((-2, -1)) / _tempered(noise, cells)
 
 
 DYE_COMMON, DYE_OWN = 0.030, 0.024

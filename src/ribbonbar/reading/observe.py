@@ -1,11 +1,13 @@
 """A flat strip as the decoder sees it: cells of cube-root light, emblems set apart, one segment cut out at a time."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
 from ribbonbar.photo.model import Strip
+from ribbonbar.reading.evidence import coarse_scatter
 from ribbonbar.reading.templates import COLUMNS, ROWS
 
 SAMPLES_PER_MM = 3.0
@@ -19,12 +21,19 @@ EMBLEM_CONTRAST = 0.05
 class RowView:
     """``cells`` (ROWS, W, 3) float32 cube-root light, SAMPLES_PER_MM columns a nominal millimetre; ``cloth`` (ROWS, W)
     1 where the cell is cloth, 0 where something stands out from its column (emblem, glint); ``clipped`` (ROWS, W, 3)
-    1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is."""
+    1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is.
+
+    For quick comparisons: ``profile`` (W, 3), the mean of each column's cloth; ``edges`` (2, W, 3), the outermost rows
+    in pairs, where emblems seldom reach; ``scatter`` (ROWS / 2, W / 2), squared departure from the profile.
+    """
 
     cells: np.ndarray
     cloth: np.ndarray
     clipped: np.ndarray
     photo_pixels_per_mm: float
+    profile: np.ndarray
+    edges: np.ndarray
+    scatter: np.ndarray
 
 
 def root(linear: np.ndarray) -> np.ndarray:
@@ -44,7 +53,19 @@ def view(strip: Strip, height_mm: float = 10.0) -> RowView:
     clipped = (linear > 0.955).astype(np.float32)
     cells = root(linear).astype(np.float32)
     cloth = _cloth(cells)
-    return RowView(cells, cloth, clipped, height / height_mm / strip.scale)
+    profile = _mean_of_cloth(cells, cloth)
+    fineness = height / height_mm / strip.scale
+    return RowView(cells, cloth, clipped, fineness, profile, edge_rows(cells), coarse_scatter(cells - profile))
+
+
+def edge_rows(cells: np.ndarray) -> np.ndarray:
+    """The two outermost pairs of rows, each averaged: (..., ROWS, C, 3) to (..., 2, C, 3)."""
+    return np.stack([cells[..., :2, :, :].mean(-3), cells[..., -2:, :, :].mean(-3)], axis=-3)
+
+
+def _mean_of_cloth(cells: np.ndarray, cloth: np.ndarray) -> np.ndarray:
+    """(..., ROWS, C, 3) to (..., C, 3)."""
+    return (cells * cloth[..., None]).sum(-3) / cloth.sum(-2)[..., None]
 
 
 def _cloth(cells: np.ndarray) -> np.ndarray:
@@ -88,19 +109,47 @@ class Segments:
     @property
     def profile(self) -> np.ndarray:
         """Mean of the cloth in each column: (S, COLUMNS, 3)."""
-        return (self.cells * self.cloth[..., None]).sum(1) / self.weight[..., None]
+        return _mean_of_cloth(self.cells, self.cloth)
+
+
+@dataclass(frozen=True)
+class Outlines:
+    """Cut-out ribbons for quick comparisons, at half the columns: ``profile`` (S, COLUMNS / 2, 3), ``edges``
+    (S, 2, COLUMNS / 2, 3), ``scatter`` (S, ROWS / 2, COLUMNS / 2)."""
+
+    profile: np.ndarray
+    edges: np.ndarray
+    scatter: np.ndarray
+
+    def pick(self, numbers: list[int] | np.ndarray) -> "Outlines":
+        """Some of the segments, in that order."""
+        return Outlines(self.profile[numbers], self.edges[numbers], self.scatter[numbers])
+
+
+def outline(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Outlines:
+    """Quick view of the segments between ``starts`` and ``ends`` (S,), in columns of the row."""
+    sample = _sampler(starts, ends, COLUMNS // 2, row.cells.shape[1])
+    at = starts[:, None] + (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * (ends - starts)[:, None]
+    nearest = np.clip((at / 2).astype(int), 0, row.scatter.shape[1] - 1)
+    return Outlines(
+        sample(row.profile), np.moveaxis(sample(row.edges), 0, 1), np.moveaxis(row.scatter[:, nearest], 0, 1)
+    )
 
 
 def cut(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Segments:
     """Segments between ``starts`` and ``ends`` (S,), in columns of the row, each resampled to COLUMNS columns."""
-    at = starts[:, None] + (np.arange(COLUMNS) + 0.5) / COLUMNS * (ends - starts)[:, None] - 0.5
-    at = np.clip(at, 0, row.cells.shape[1] - 1)
-    low = np.floor(at).astype(int)
-    high = np.minimum(low + 1, row.cells.shape[1] - 1)
-    part = (at - low).astype(np.float32)
+    sample = _sampler(starts, ends, COLUMNS, row.cells.shape[1])
+    cloth = sample(row.cloth[..., None])[..., 0] > 0.5
+    return Segments(
+        *(np.moveaxis(each, 0, 1) for each in (sample(row.cells), cloth.astype(np.float32), sample(row.clipped)))
+    )
 
-    def sample(values: np.ndarray) -> np.ndarray:
-        mix = part[None, ..., None] if values.ndim == 3 else part[None]
-        return np.moveaxis(values[:, low] * (1 - mix) + values[:, high] * mix, 0, 1)
 
-    return Segments(sample(row.cells), (sample(row.cloth) > 0.5).astype(np.float32), sample(row.clipped))
+def _sampler(starts: np.ndarray, ends: np.ndarray, count: int, columns: int) -> Callable[[np.ndarray], np.ndarray]:
+    """A function from (..., columns, C) to (..., S, count, C): linear interpolation at evenly spaced places."""
+    at = starts[:, None] + (np.arange(count) + 0.5) / count * (ends - starts)[:, None] - 0.5
+    at = np.clip(at, 0, columns - 1).astype(np.float32)
+    low = at.astype(int)
+    high = np.minimum(low + 1, columns - 1)
+    part = (at - low)[..., None]
+    return lambda values: values[..., low, :] * (1 - part) + values[..., high, :] * part

@@ -6,11 +6,11 @@ from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
 from ribbonbar.reading.decode import DecodedRow, Loom, decode, set_up
 from ribbonbar.reading.emblems import emblems_of
-from ribbonbar.reading.evidence import scatter_cost
+from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, view
+from ribbonbar.reading.observe import TOE, RowView, cut, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, weigh
@@ -31,12 +31,13 @@ def read_bar(strips: list[Strip], bank: Bank) -> BarReading:
 
 
 def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple[Reading, ...]:
-    profiles = row.segments.profile
-    scatter = scatter_cost(row.segments.cells - profiles[:, None], CELL_NOISE)
+    segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
+    profiles = segments.profile
+    scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)
     columns = view.cells.shape[1]
     readings = []
     for number, profile in enumerate(profiles):
-        weighed = weigh(row.segments, number, row.evidence[number], loom, light)
+        weighed = weigh(segments, number, row.evidence[number], loom, light)
         free = free_evidence(profile, CELL_NOISE, loom.blur) - float(scatter[number])
         found = looks(weighed, free, loom.pattern, loom.reversed)
         patterns = loom.bank.patterns
@@ -47,7 +48,7 @@ def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple
                 span=(float(start) / columns, float(end) / columns),
                 status=status_of(found, len({award for award, _ in best.names})),
                 candidates=_candidates(found, patterns),
-                emblems=emblems_of(row.segments, number, weighed[0].template, loom, light),
+                emblems=emblems_of(segments, number, weighed[0].template, loom, light),
                 seen=lab_from_linear(np.maximum(light.take_out(profile) ** 3 - TOE, 0.0)),
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
                 margin=found[0].log_evidence - free,

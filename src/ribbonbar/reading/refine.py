@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ribbonbar.reading.decode import DecodedRow, Loom, quick_evidence
+from ribbonbar.reading.decode import LIT, DecodedRow, Loom, quick_evidence
 from ribbonbar.reading.light import Light
-from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, cut
+from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 
 REACH_MM = 1.5
 """How far an edge is looked for from where even division puts it."""
@@ -30,8 +30,7 @@ def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedR
     for number in range(count):
         left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
         chosen = np.argpartition(-row.evidence[number], min(TRIED, row.evidence.shape[1] - 1))[:TRIED]
-        segments = cut(view, left, right)
-        evidence = quick_evidence(segments, loom, light, 0.12, 0.05, 0.045, chosen).max(1).reshape(tries, tries)
+        evidence = quick_evidence(outline(view, left, right), loom, light, *LIT, chosen).max(1).reshape(tries, tries)
         reached = score[:, None] + evidence - cost[None]
         back[number] = reached.argmax(0)
         score = reached.max(0)
@@ -39,6 +38,5 @@ def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedR
     for number in range(count - 1, -1, -1):
         path.append(int(back[number, path[-1]]))
     edges = places[np.arange(count + 1), path[::-1]]
-    segments = cut(view, edges[:-1], edges[1:])
-    evidence = quick_evidence(segments, loom, light, 0.12, 0.05, 0.045)
-    return DecodedRow(replace(row.division, edges=edges), segments, evidence, row.score)
+    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), loom, light, *LIT)
+    return replace(row, division=replace(row.division, edges=edges), evidence=evidence)

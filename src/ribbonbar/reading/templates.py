@@ -146,7 +146,7 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
         if ribbon.shape == "bands":
             at = y / (rows * fine) * edges[-1]
         else:
-            slope = np.deg2rad(ribbon.angle)
+            slope = np.deg2rad(ribbon.angle % 180.0)  # a line has no direction; its stripes are listed left to right
             x_mm, y_mm = x / (COLUMNS * fine) * ribbon.width_mm, -y / (rows * fine) * ribbon.height_mm
             at = (x_mm * np.sin(slope) - y_mm * np.cos(slope) + phase * edges[-1]) % edges[-1]
         shares = _shares(at.ravel(), edges, ends).reshape(rows, fine, COLUMNS, fine, DYES).mean((1, 3))

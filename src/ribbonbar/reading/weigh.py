@@ -5,13 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from ribbonbar.reading.decode import Loom
-from ribbonbar.reading.evidence import OUTLIER, scatter_cost, structured_evidence
+from ribbonbar.reading.evidence import OUTLIER, coarse_scatter, scatter_cost, structured_evidence
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.observe import Segments
 from ribbonbar.reading.templates import COLUMNS, ROWS, blurred
 
 UPRIGHT_KEPT, SLANTED_KEPT = 16, 12
 """Templates weighed for each segment: the right one was among the quick comparison's best 12 whenever it was found."""
+HOPELESS = 60.0
+"""Quick log evidence behind the best from which a template is not weighed."""
 CELL_NOISE = 0.02
 """Cube-root light: weave, sensor and compression in one cell."""
 SAYS_LITTLE = 0.02
@@ -32,17 +34,20 @@ class Weighed:
 def weigh(segments: Segments, number: int, quick: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
     """The likeliest templates of segment ``number`` in falling order; ``quick`` (T,) is the quick log evidence."""
     upright = len(loom.vertical)
-    best = _best(quick[:upright], UPRIGHT_KEPT)
-    weighed = _weigh_upright(segments, number, best, loom, light)
-    if len(loom.slanted):
-        weighed += _weigh_slanted(segments, number, _best(quick[upright:], SLANTED_KEPT), loom, light)
+    hopeful = quick > quick.max() - HOPELESS
+    weighed = []
+    if hopeful[:upright].any():
+        best = _best(quick[:upright], hopeful[:upright], UPRIGHT_KEPT)
+        weighed += _weigh_upright(segments, number, best, loom, light)
+    if hopeful[upright:].any():
+        best = _best(quick[upright:], hopeful[upright:], SLANTED_KEPT)
+        weighed += _weigh_slanted(segments, number, best, loom, light)
     return sorted(weighed, key=lambda w: -w.log_evidence)
 
 
-def _best(values: np.ndarray, count: int) -> np.ndarray:
-    if len(values) <= count:
-        return np.arange(len(values))
-    return np.argpartition(-values, count)[:count]
+def _best(values: np.ndarray, hopeful: np.ndarray, count: int) -> np.ndarray:
+    candidates = np.flatnonzero(hopeful)
+    return candidates[np.argsort(-values[candidates], kind="stable")[:count]]
 
 
 def _weigh_upright(segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
@@ -53,7 +58,7 @@ def _weigh_upright(segments: Segments, number: int, chosen: np.ndarray, loom: Lo
     weight[:, [0, -1]] *= 0.3  # the neighbour shines through the lens here
     weight *= np.where((clips > 0.3) & (expected > profile - 0.02), SAYS_LITTLE, 1.0)
     evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS)
-    evidence -= scatter_cost((segments.cells[number] - profile)[None], CELL_NOISE)[0]
+    evidence -= scatter_cost(coarse_scatter(segments.cells[number] - profile), CELL_NOISE)
     residual = np.sqrt((left**2).mean((1, 2)))
     return [Weighed(int(t), float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
 
