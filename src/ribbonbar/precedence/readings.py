@@ -70,6 +70,10 @@ class Bar:
             return self.ranking.name(key)
         return f"{self.ranking.name(key)} ({self.slots[slot].position})"
 
+    def if_it_is(self, slot: int, award: int) -> str:
+        """``"If the ribbon at 1.2 is Harbour Star, it"``."""
+        return f"If the ribbon at {self.slots[slot].position} is {self.ranking.name(self.ranking.awards[award])}, it"
+
 
 @dataclass(frozen=True)
 class Limits:
@@ -83,10 +87,6 @@ class Limits:
     not_behind: tuple[int, ...]
     banned: int = 0
     needs: tuple[tuple[int, int], ...] = ()
-
-    def if_it_is(self, slot: int, award: int) -> str:
-        """``"If the ribbon at 1.2 is Harbour Star, it"``."""
-        return f"If the ribbon at {self.slots[slot].position} is {self.ranking.name(self.ranking.awards[award])}, it"
 
 
 def mask_of(awards: Iterable[int]) -> int:
