@@ -141,7 +141,9 @@ def _facts(award: Award, ribbon: Ribbon | None) -> list[str]:
         way = "" if ribbon.symmetrical or ribbon.shape == "unmatched" else "has a way round"
         worn = f"issued {_days(ribbon.worn)}" if ribbon.worn != Interval() else ""
         size = f"{ribbon.width_mm:g} mm"
-        facts.append(" · ".join(x for x in (ribbon.id, ribbon.division, ribbon.certainty, size, way) if x))
+        certainty = ribbon.certainty if ribbon.stripes else ""
+        division = ribbon.division if ribbon.division != ribbon.id else ""
+        facts.append(" · ".join(x for x in (ribbon.id, division, certainty, size, way) if x))
         facts += [worn] if worn else []
         facts += [f"unmatched: {ribbon.unmatched}"] if ribbon.unmatched else []
     if award.earned != Interval():

@@ -50,7 +50,7 @@ def shown(value: object) -> str:
         return "a very large number"
     if not isinstance(value, str):
         return str(value)
-    text = "".join("?" if unsafe_character(c) else c for c in value[:60])
+    text = "".join(c if c.isprintable() else "?" for c in value[:60])
     return f'"{text}…"' if len(value) > 60 else f'"{text}"'
 
 

@@ -69,7 +69,6 @@ def _groups(order: Table, draft: Draft, names: AwardNames, authority: str, own: 
     groups: dict[str, Group] = {}
     for table, entries in zip(tables, listed, strict=True):
         group_id = table.ident()
-        table.label = f"group {own}/{group_id or len(groups) + 1}"
         if group_id in groups:
             table.fault("id", f"repeats the id {shown(group_id)}", "give each group of an order its own id")
         if not entries and table.data.get("awards") == []:
@@ -127,8 +126,11 @@ def known_award(table: Table, path: TomlPath, name: str, authority: str, draft: 
     if key in draft.awards:
         return True
     if draft.whole:
-        known = [other.removeprefix(f"{authority}/") for other in draft.awards]
-        mend = f"{table.document.guess(name, known)} An award may also stand in a file that was not given"
+        owner = key.split("/")[0]
+        if owner in draft.authorities:
+            mend = table.document.guess(name, [other.removeprefix(f"{authority}/") for other in draft.awards])
+        else:
+            mend = f"no file given is of the authority {shown(owner)}: add the file that is"
         table.fault(path, f"names the unknown award {shown(name)}", mend)
     return False
 

@@ -125,7 +125,7 @@ def _lab(table: Table) -> tuple[float, float, float]:
 
 
 def read_award(table: Table, draft: Draft, authority: Authority, own: str) -> Award:
-    emblems = tuple(_emblem(one, draft, authority.id) for one in table.tables("emblems", f"award {own} emblem"))
+    emblems = tuple(_emblem(one, draft, authority.id) for one in table.tables("emblems", f"award {own} emblem "))
     earned, certainty, source = read_days(table, "earned", draft, authority.id)
     award = Award(
         key=f"{authority.id}/{own}",
@@ -157,7 +157,6 @@ def _ribbons(award: Table, draft: Draft, authority: Authority, own: str) -> list
     ribbons: dict[str, Ribbon] = {}
     for place, table in enumerate(award.tables("ribbon", f"ribbon {own}/")):
         name = table.ident()
-        table.label = f"ribbon {own}/{name or place + 1}"
         if name in ribbons:
             table.fault("id", f"repeats the id {shown(name)}", "give each ribbon of an award its own id")
         ribbon = _ribbon(table, draft, authority, name)
@@ -210,7 +209,7 @@ def _pattern(table: Table, draft: Draft, authority: str, shape: str) -> tuple[tu
                 "angle", f"angle {angle:g} is not diagonal", "use stripes (upright) or bands (level) instead"
             )
         diagonal.finish()
-        slope = (angle + 90) % 180 - 90  # a stripe at 135 degrees is one at -45
+        slope = angle - 180 if angle > 90 else angle + 180 if angle < -90 else angle  # 135 degrees are -45
         return _stripes(diagonal, draft, authority, ("stripes",), pattern or []), slope
     return (), 0.0
 
@@ -249,6 +248,5 @@ def _colour(table: Table, draft: Draft, authority: str, path: TomlPath, name: st
         return colour
     if draft.whole or "/" in name or not KEBAB.fullmatch(name):
         known = [c.name for key, c in draft.colours.items() if key.startswith(f"{authority}/")]
-        mend = table.document.guess(name, known)
-        table.fault(path, f"names the unknown colour {shown(name)}", f"{mend} Colours stand in [colours]")
+        table.fault(path, f"names the unknown colour {shown(name)}", table.document.guess(name, known))
     return _STAND_IN

@@ -147,7 +147,7 @@ def _first_time(table: Table, draft: Draft, sort: str, key: str) -> bool:
 
 
 def _read_sources(top: Table, authority: str, draft: Draft) -> None:
-    for table in top.tables("source", "source"):
+    for table in top.tables("source", "source "):
         own = table.ident()
         key = f"{authority}/{own}"
         source = read_source(table, key)
@@ -192,7 +192,7 @@ def _read_named(
 ) -> list[tuple[Table, str]]:
     found = []
     sort = header.replace("_", " ")
-    for table in top.tables(header, sort):
+    for table in top.tables(header, f"{sort} "):
         own = table.ident()
         value = read(table, own)
         key = f"{authority}/{own}"
@@ -203,7 +203,7 @@ def _read_named(
 
 
 def _read_rules(top: Table, authority: str, draft: Draft) -> list[tuple[Table, Rule]]:
-    found = [(table, read_rule(table, draft, authority)) for table in top.tables("rule", "rule")]
+    found = [(table, read_rule(table, draft, authority)) for table in top.tables("rule", "rule ")]
     draft.rules += [rule for _, rule in found]
     return found
 

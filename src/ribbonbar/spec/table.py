@@ -139,15 +139,15 @@ class Table:
         value = self.take(key, dict)
         return None if value is None else Table(self.document, (*self.path, key), value, label or self.label)
 
-    def tables(self, key: str, what: str) -> list["Table"]:
-        """The tables of ``[[key]]``, each labelled with ``what`` and its own id, or its number when it has none."""
+    def tables(self, key: str, label: str) -> list["Table"]:
+        """The tables of ``[[key]]``, each labelled with its own id after ``label``, or its number when it has none."""
         found = []
         for place, value in enumerate(self.take(key, list) or []):
             if isinstance(value, dict):
                 own = value.get("id")
                 sound = isinstance(own, str) and len(own) <= LONGEST_ID and KEBAB.fullmatch(own)
-                label = f"{what} {own if sound else place + 1}"
-                found.append(Table(self.document, (*self.path, key, place), value, label))
+                name = own if sound else place + 1
+                found.append(Table(self.document, (*self.path, key, place), value, f"{label}{name}"))
             else:
                 self.fault((key, place), f"{key} holds {shown(value)}", f"write each as a [[{key}]] table")
         return found
