@@ -1,6 +1,6 @@
 """From log evidence to probabilities that keep their word, and from those to a status.
 
-The three numbers of `Calibration` are fitted by ``python -m tests.benchmarks.calibration`` on simulated pictures that
+The numbers of `Calibration` are fitted by ``python -m tests.benchmarks.calibration`` on simulated pictures that
 were not used to build the reading, and checked there on others.
 """
 
@@ -15,11 +15,14 @@ from ribbonbar.reading.weigh import Weighed
 class Calibration:
     """``sharpness`` scales log evidence between ribbons (cells err together, so raw evidence is too sure of itself);
     ``none_at`` is the log evidence over the free model at which a ribbon is as likely to be none of the catalogue's as
-    its best candidate, and ``none_scale`` how fast that changes."""
+    its best candidate, and ``none_scale`` how fast that changes; ``uneven_at`` and ``uneven_scale`` say the same of how
+    much an upright ribbon may differ along its stripes, emblems included."""
 
-    sharpness: float = 0.5
-    none_at: float = -4.0
-    none_scale: float = 6.0
+    sharpness: float = 1.0
+    none_at: float = 4.0
+    none_scale: float = 4.5
+    uneven_at: float = 85.0
+    uneven_scale: float = 6.0
 
 
 CALIBRATION = Calibration()
@@ -41,24 +44,33 @@ class Look:
 
 
 def looks(
-    weighed: list[Weighed], free: float, pattern: np.ndarray, turned: np.ndarray, calibration: Calibration = CALIBRATION
+    weighed: list[Weighed],
+    free: float,
+    uneven: float,
+    pattern: np.ndarray,
+    turned: np.ndarray,
+    calibration: Calibration = CALIBRATION,
 ) -> list[Look]:
     """Probability of each look, in falling order; what is missing to 1 is the chance of a ribbon in no specification.
 
-    ``weighed`` are templates in falling order of evidence, ``free`` the free model's log evidence; ``pattern`` and
-    ``turned`` (T,) describe the templates. Phases of one diagonal are one look and count once, at their best.
+    ``weighed`` are templates in falling order of evidence, ``free`` the free model's log evidence, ``uneven`` what the
+    cells' departure from upright stripes cost the best template (0 for slanted patterns, which expect it); ``pattern``
+    and ``turned`` (T,) describe the templates. Phases of one diagonal are one look and count once, at their best.
     """
     best: dict[tuple[int, bool], float] = {}
     for one in weighed:
         key = (int(pattern[one.template]), bool(turned[one.template]))
         best.setdefault(key, one.log_evidence)
     evidence = np.array(list(best.values()))
-    share = np.exp(calibration.sharpness * (evidence - evidence.max()))
-    known = 1.0 / (
-        1.0 + np.exp(-np.clip((evidence.max() - free - calibration.none_at) / calibration.none_scale, -50, 50))
-    )
+    share = np.exp(calibration.sharpness * (evidence - evidence[0]))
+    known = _logistic((evidence[0] - free - calibration.none_at) / calibration.none_scale)
+    known *= _logistic((calibration.uneven_at - uneven) / calibration.uneven_scale)
     share *= known / share.sum()
     return [Look(p, r, float(s), float(e)) for (p, r), s, e in zip(best, share, evidence, strict=True)]
+
+
+def _logistic(x: float) -> float:
+    return float(1.0 / (1.0 + np.exp(-np.clip(x, -50.0, 50.0))))
 
 
 def status_of(found: list[Look], names: int) -> str:

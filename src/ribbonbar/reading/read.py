@@ -39,7 +39,8 @@ def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple
     for number, profile in enumerate(profiles):
         weighed = weigh(segments, number, row.evidence[number], loom, light)
         free = free_evidence(profile, CELL_NOISE, loom.blur) - float(scatter[number])
-        found = looks(weighed, free, loom.pattern, loom.reversed)
+        uneven = float(scatter[number]) if weighed[0].template < len(loom.vertical) else 0.0
+        found = looks(weighed, free, uneven, loom.pattern, loom.reversed)
         patterns = loom.bank.patterns
         start, end = row.division.edges[number : number + 2]
         best = patterns[found[0].pattern]
