@@ -182,7 +182,7 @@ def random_bar(specification: Specification, level: int, rng: np.random.Generato
     bar = mount(sequence, order, specification, top=top)
     turn = {int(rng.integers(number))} if rng.random() < 0.3 else set()
     strange = {int(rng.integers(number))} if rng.random() < (0.2 if level < 4 else 0.25) else set()
-    decorated = rng.random(number) < (0.15 if level < 3 else 0.25)
+    decorated = rng.random(number) < (0.28 if level == 3 else 0.2)
     dressed = []
     for i, mounted in enumerate(bar.ribbons):
         if i in strange:

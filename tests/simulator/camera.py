@@ -17,7 +17,8 @@ _CODE = encode(np.arange(4096) / 4095).astype(np.float32)
 class Camera:
     """``ev`` exposure in stops; ``adapted`` 0..1 how far white balance follows the light, ``residual`` its gains;
     ``blur`` Gaussian sigma and ``motion`` (length, degrees) in pixels; ``distortion`` the radial k1 at the half
-    diagonal; ``curve`` the s-curve's strength; ``grain`` the noise at white."""
+    diagonal; ``curve`` the s-curve's strength; ``grain`` the noise at white; ``veil`` stray light
+    in the lens, as a part of white."""
 
     ev: float
     adapted: float
@@ -30,6 +31,7 @@ class Camera:
     sharpening: float
     grain: float
     vignette: float
+    veil: float
     mixing: np.ndarray
     quality: int
     subsampling: int
@@ -100,6 +102,7 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
     tile = rng.standard_normal((512, 512, 3), dtype=np.float32)
     blotches = np.dstack([periodic_noise(rng, 512, 2, 2) for _ in range(3)])
     noise = 1.4 * tile.mean(2, keepdims=True) + 0.35 * tile + 0.5 * blotches
+    stray = (camera.veil * white / white.max()).astype(np.float32)
     table = _CODE + np.float32(camera.curve) * (_CODE * _CODE * (3 - 2 * _CODE) - _CODE)
     vivid = camera.saturation * np.eye(3) + (1 - camera.saturation) * np.array([[0.299, 0.587, 0.114]])
     vivid = vivid.astype(np.float32)
@@ -118,6 +121,7 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
         rolled = np.roll(noise, tuple(shift), (0, 1))
         grain = np.tile(rolled[: high - low], (1, width // 512 + 1, 1))[:, :width]
         np.maximum(strip, 0, out=strip)
+        strip += stray
         strip += np.float32(camera.grain) * (0.07 + np.sqrt(strip)) * grain
         np.clip(strip, 0, 1, out=strip)  # the sensor is full
         strip = cv2.transform(np.minimum(strip * balance, 1), back)
