@@ -86,8 +86,7 @@ def _diagonal(
         into = (rest - edges[step])[..., None]
         return second[step] + into * (first[step] + into / 2 * (light - mean)[step])
 
-    angle = radians(ribbon.angle)
-    right, up = abs(sin(angle)), -cos(angle) if angle > 0 else cos(angle)  # the normal that points to the right
+    right, up = _normal(ribbon.angle)
     pixel_x, pixel_y = ribbon.width_mm / width_px, ribbon.height_mm / height_px
     x = (np.arange(width_px) + 0.5) * pixel_x - phase_mm
     y = ribbon.height_mm - (np.arange(height_px) + 0.5) * pixel_y
@@ -98,6 +97,12 @@ def _diagonal(
     return mean + fold / (a * b)
 
 
+def _normal(degrees: float) -> tuple[float, float]:
+    """The unit vector (right, up) across stripes of this slope; of the two, the one that points to the right."""
+    angle = radians(degrees)
+    return abs(sin(angle)), -cos(angle) if angle > 0 else cos(angle)
+
+
 def _hatch(ribbon: Ribbon, width_px: int, height_px: int) -> np.ndarray:
     x = (np.arange(width_px) + 0.5) * ribbon.width_mm / width_px
     y = (np.arange(height_px) + 0.5) * ribbon.height_mm / height_px
@@ -106,7 +111,10 @@ def _hatch(ribbon: Ribbon, width_px: int, height_px: int) -> np.ndarray:
 
 
 def _frame_cover(ribbon: Ribbon, width_px: int, height_px: int) -> np.ndarray:
-    """How much of each pixel the frame covers, (height_px, width_px) in 0..1."""
+    """How much of each pixel the frame covers, (height_px, width_px) in 0..1.
+
+    Where the rest of such a pixel is not one colour, the mean of its whole cloth stands for the part left free.
+    """
 
     def inside(size_mm: float, pixels: int) -> np.ndarray:
         edges = np.clip(np.linspace(0, size_mm, pixels + 1), FRAME_MM, max(size_mm - FRAME_MM, FRAME_MM))
@@ -167,8 +175,7 @@ def _hex(light: np.ndarray) -> str:
 def _cut_strips(ribbon: Ribbon, width_mm: float, height_mm: float) -> list[tuple[str, _Outline]]:
     """Diagonal strips as outlines cut to the ribbon, from the lower left on."""
     edges, light = _steps(ribbon.stripes)
-    angle = radians(ribbon.angle)
-    right, up = abs(sin(angle)), -cos(angle) if angle > 0 else cos(angle)
+    right, up = _normal(ribbon.angle)
     corners = _box(0, 0, width_mm, height_mm)
     reach = [x * right + (height_mm - y) * up for x, y in corners]
     period = edges[-1]
