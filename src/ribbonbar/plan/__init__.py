@@ -1,1 +1,1 @@
-"""Building a new bar: sequence, rows, drawing to scale, cutting list."""
+"""Building a new bar: its ribbons, the drawing to scale and the cutting list. The sequence comes from precedence."""
