@@ -11,7 +11,8 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,8 @@ from ribbonbar.crew import Job, answers, cores
 from ribbonbar.errors import Exit, OptionError, OutputError, RibbonbarError
 from ribbonbar.findings import Finding
 from ribbonbar.jsonlines import ReportLines
-from ribbonbar.report.as_json import to_dict
+from ribbonbar.options import AuditOptions
+from ribbonbar.report.as_json import to_dict, to_json
 from ribbonbar.report.model import Photo, Report
 
 PICTURE_SUFFIXES = frozenset({".jpg", ".jpeg", ".jpe", ".png", ".tif", ".tiff", ".webp", ".heic", ".heif"})
@@ -34,6 +36,49 @@ class InterruptedRunError(RibbonbarError):
     """Stopped with Ctrl-C; what was finished is kept."""
 
     exit_status = Exit.INTERRUPTED
+
+
+@dataclass(frozen=True)
+class AuditJob:
+    """The audit itself as the job of a batch; ``extra`` is a small JPEG of the first bar, where that is asked for.
+
+    ``specs`` as for ``load_catalogue``.
+    """
+
+    specs: tuple[Path, ...] = ()
+    options: AuditOptions = field(default_factory=AuditOptions)
+    thumbnails: bool = False
+
+    def warm(self) -> None:
+        import cv2
+
+        cv2.setNumThreads(1)
+        _catalogue(self.specs)
+
+    def __call__(self, photo: Path) -> tuple[str, bytes]:
+        from ribbonbar.audit import audit_file
+
+        report = audit_file(photo, _catalogue(self.specs), self.options)
+        return to_json(report), thumbnail_of(photo, report, self.options.max_megapixels) if self.thumbnails else b""
+
+
+@lru_cache(1)
+def _catalogue(specs: tuple[Path, ...]):
+    from ribbonbar.audit import load_catalogue
+
+    return load_catalogue(specs)
+
+
+def thumbnail_of(photo: Path, report: Report, max_megapixels: float) -> bytes:
+    """A small JPEG, without metadata, of the report's first bar; empty where there is none. Raises PhotoError."""
+    from ribbonbar.photo.opening import open_photo
+    from ribbonbar.report.crop import crops_of, thumbnail
+
+    if not report.bars:
+        return b""
+    picture = open_photo(photo, max_megapixels)
+    first = next((crop for crop in crops_of(report, picture.pixels, picture.srgb) if crop), None)
+    return thumbnail(first) if first else b""
 
 
 @dataclass(frozen=True)
