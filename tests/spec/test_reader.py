@@ -215,6 +215,15 @@ def test_windows_line_ends_count_the_same(tmp_path: Path) -> None:
     assert fault.line == line_of(SMALL, "angle = 45")
 
 
+def test_the_format_page_shows_a_sound_file(tmp_path: Path) -> None:
+    """What a newcomer copies from the page has no fault."""
+    page = (Path(__file__).parents[2] / "ribbon_specs" / "FORMAT.md").read_text(encoding="utf-8")
+    example = page.split("## A whole file")[1].split("```toml\n")[1].split("```")[0]
+    (tmp_path / "calder.toml").write_text(example, encoding="utf-8")
+    (tmp_path / "league.toml").write_text(LEAGUE, encoding="utf-8")
+    assert [str(fault) for fault in check([tmp_path])] == []
+
+
 def test_the_shipped_folder_is_found() -> None:
     """Wherever the package is installed, its specification files are beside it."""
     assert list(shipped_specs().glob("*.toml"))
