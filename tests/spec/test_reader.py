@@ -200,6 +200,13 @@ def test_a_file_given_twice_is_read_once(tmp_path: Path) -> None:
     assert check([file, tmp_path]) == ()
 
 
+def test_hidden_files_of_a_folder_are_left_alone(tmp_path: Path) -> None:
+    """What other programs leave beside the files is not read."""
+    (tmp_path / "._calder.toml").write_bytes(b"\x00\x05\x16\x07")
+    read(tmp_path, calder=SMALL)
+    assert [file.name for file in files_of([tmp_path])] == ["calder.toml"]
+
+
 def test_editions_name_the_files(tmp_path: Path) -> None:
     """Every file is named with the beginning of its SHA-256, so that a report can say what it rests on."""
     import hashlib

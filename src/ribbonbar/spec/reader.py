@@ -86,7 +86,7 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[Fault]]:
     for path in paths:
         name = "".join(c if c.isprintable() else "?" for c in str(path))
         try:
-            exists, inside = path.exists(), sorted(path.glob("*.toml")) if path.is_dir() else [path]
+            exists, inside = path.exists(), _inside(path) if path.is_dir() else [path]
             if not exists:
                 faults.append(Fault(name, "", 0, "does not exist", "give a specification file or a folder of them"))
             elif not inside:
@@ -97,6 +97,11 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[Fault]]:
             reason = getattr(error, "strerror", None) or "no such file can exist"
             faults.append(Fault(name, "", 0, f"cannot be read ({reason})", "give a file that can be read"))
     return list(found.values()), faults
+
+
+def _inside(folder: Path) -> list[Path]:
+    """The specification files of a folder; hidden ones are some other program's."""
+    return sorted(file for file in folder.glob("*.toml") if not file.name.startswith("."))
 
 
 def _authorities(documents: list[Document], draft: Draft) -> list[tuple[Document, str]]:
