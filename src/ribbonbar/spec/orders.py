@@ -2,6 +2,7 @@
 
 import re
 from bisect import bisect_left
+from dataclasses import dataclass, field
 
 from ribbonbar.spec.faults import shown
 from ribbonbar.spec.lines import TomlPath
@@ -65,7 +66,7 @@ def _groups(order: Table, draft: Draft, names: AwardNames, authority: str, own: 
     tables = order.tables("group", f"group {own}/")
     listed = [table.texts("awards", required=True) for table in tables]
     explicit = {full_key(name, authority) for entries in listed for _, name in entries if not name.endswith("*")}
-    taken: set[str] = set()
+    places = _Places(draft, names, authority, explicit)
     groups: dict[str, Group] = {}
     for table, entries in zip(tables, listed, strict=True):
         group_id = table.ident()
@@ -73,49 +74,52 @@ def _groups(order: Table, draft: Draft, names: AwardNames, authority: str, own: 
             table.fault("id", f"repeats the id {shown(group_id)}", "give each group of an order its own id")
         if not entries and table.data.get("awards") == []:
             table.fault("awards", "awards is empty", "list the awards of this group, or take the group out")
-        awards: list[str] = []
-        for path, name in entries:
-            awards += _stands_for(table, path, name, authority, draft, names, explicit, taken)
         groups[group_id or f"#{len(groups)}"] = Group(
             id=group_id,
             title=table.text("title", required=True),
             sequence=table.choice("sequence", ("listed", "by-date", "by-award-date")),
-            awards=tuple(awards),
+            awards=tuple(key for path, name in entries for key in places.take(table, path, name)),
             source=cited(table, draft, authority) or source,
         )
         table.finish()
     return tuple(groups.values())
 
 
-def _stands_for(
-    table: Table,
-    path: TomlPath,
-    name: str,
-    authority: str,
-    draft: Draft,
-    names: AwardNames,
-    explicit: set[str],
-    taken: set[str],
-) -> list[str]:
-    """The awards that one entry of a group stands for. ``taken`` collects those that have their place already."""
-    wildcard = _WILDCARD.fullmatch(name) if len(name) <= 2 * LONGEST_ID else None
-    if wildcard:
-        found = [k for k in names.beginning(f"{wildcard[1] or authority}/{wildcard[2] or ''}") if k not in explicit]
-        if not found and draft.whole:
+@dataclass
+class _Places:
+    """The places of one order while it is read: ``explicit`` awards are listed by name, ``taken`` have their place."""
+
+    draft: Draft
+    names: AwardNames
+    authority: str
+    explicit: set[str]
+    taken: set[str] = field(default_factory=set)
+
+    def take(self, table: Table, path: TomlPath, name: str) -> list[str]:
+        """The awards that one entry of a group stands for; none, and a fault, when one has a place already."""
+        found = self._stands_for(table, path, name)
+        twice = next((key for key in found if key in self.taken), None)
+        self.names.places_left -= len(found)
+        if twice:
+            table.fault(path, f"gives {twice} a second place in this order", "keep one")
+        elif self.names.places_left < 0:
+            table.fault(path, f"the orders have more than {MOST_PLACES} places", "use fewer orders or wildcards")
+        else:
+            self.taken.update(found)
+            return found
+        return []
+
+    def _stands_for(self, table: Table, path: TomlPath, name: str) -> list[str]:
+        wildcard = _WILDCARD.fullmatch(name) if len(name) <= 2 * LONGEST_ID else None
+        if not wildcard:
+            known = known_award(table, path, name, self.authority, self.draft)
+            return [full_key(name, self.authority)] if known else []
+        found = self.names.beginning(f"{wildcard[1] or self.authority}/{wildcard[2] or ''}")
+        found = [key for key in found if key not in self.explicit]
+        if not found and self.draft.whole:
             mend = "add the file that has them, or mend the pattern"
             table.fault(path, f"{shown(name)} stands for no award here", mend, warning=True)
-    else:
-        found = [full_key(name, authority)] if known_award(table, path, name, authority, draft) else []
-    twice = next((key for key in found if key in taken), None)
-    if twice:
-        table.fault(path, f"gives {twice} a second place in this order", "keep one")
-    names.places_left -= len(found)
-    if twice or names.places_left < 0:
-        if not twice:
-            table.fault(path, f"the orders have more than {MOST_PLACES} places", "use fewer orders or wildcards")
-        return []
-    taken.update(found)
-    return found
+        return found
 
 
 def known_award(table: Table, path: TomlPath, name: str, authority: str, draft: Draft) -> bool:
