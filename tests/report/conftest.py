@@ -69,6 +69,7 @@ AWARDS = (
         earned=Interval(date(1951, 3, 1), date(1954, 10, 31)),
         emblems=(Emblem("rosette", "silver", "clasp held"),),
         earned_source="tarn/warrant",
+        earned_certainty="stated",
     ),
     award(
         "strait-medal",
@@ -199,24 +200,24 @@ def out_of_order() -> Report:
                 "out-of-place",
                 ("2.4",),
                 "error",
-                "The Strait Medal (2.4) belongs before the Lamp Medal (2.3).",
-                "Campaign medals stand by the first day of the service: 1 June 1960 comes before 1 January 1970.",
+                "Strait Medal (2.4) must stand before Lamp Medal (2.3); its place is 2.2.",
+                "“Campaign medals” go by the first day of service: 1 June 1960 is before 1 January 1970",
                 "Royal warrant of Tarn, 1972 (invented)",
             ),
             Finding(
                 "out-of-place",
                 ("2.2",),
                 "error",
-                "The Jubilee Medal (2.2) belongs after the Lamp Medal (2.3).",
-                "Campaign medals stand before service medals.",
+                "Jubilee Medal (2.2) must stand after Lamp Medal (2.3); its place is 2.4.",
+                "“Campaign medals” stand before “Service medals”",
                 "Royal warrant of Tarn, 1972 (invented)",
             ),
             Finding(
                 "reversed",
                 ("2.3",),
-                "error",
-                "The Lamp Medal (2.3) is mounted back to front.",
-                "Its gold edge belongs at the viewer's left.",
+                "warning",
+                "Lamp Medal is mounted back to front: turn the ribbon about.",
+                "its stripes run the other way round than the specification says",
                 "Royal warrant of Tarn, 1972 (invented)",
             ),
         ),
@@ -251,18 +252,58 @@ def doubtful() -> Report:
             Finding(
                 "ambiguous",
                 ("2.1",),
-                "warning",
-                "2.1 is the Harbour Star or the Strait Medal.",
-                "The edge stripes are too dark in this picture to tell navy from black.",
+                "note",
+                "This ribbon may be Harbour Star or Strait Medal.",
+                "this picture does not tell them apart",
             ),
-            Finding("unidentified", ("2.3",), "warning", "2.3 is no ribbon of the specification."),
+            Finding(
+                "unidentified",
+                ("2.3",),
+                "warning",
+                "This ribbon matches nothing in the specification well enough to be named.",
+                "nearest, but unlike: Lamp Medal",
+            ),
         ),
     )
 
 
 @pytest.fixture
 def no_bar() -> Report:
-    return report_on(outcome="no-bar")
+    message = "No ribbon bar was found on this picture. If there is one, say where it is with --corners."
+    return report_on(outcome="no-bar", findings=(Finding("photo", (), "note", message),))
+
+
+@pytest.fixture
+def perhaps_wrong(doubtful: Report) -> Report:
+    """Only as one of two look-alikes would the ribbon at 2.1 be out of place: no error, only a warning."""
+    warning = Finding(
+        "out-of-place",
+        ("2.1",),
+        "warning",
+        "If the ribbon at 2.1 is Strait Medal, it is out of place: Lamp Medal must stand before it.",
+        "made up for this bar",
+    )
+    return replace(doubtful, findings=(*doubtful.findings, warning))
+
+
+@pytest.fixture
+def two_bars(in_order: Report, out_of_order: Report) -> Report:
+    """One picture, two bars; the positions of the second begin with its number."""
+
+    def second(number: str) -> str:
+        return f"2/{number}"
+
+    lower = out_of_order.bars[0]
+    rows = tuple(tuple(replace(p, position=second(p.position)) for p in row) for row in lower.rows)
+    below = tuple((x, y + 250) for x, y in lower.corners)
+    return replace(
+        out_of_order,
+        bars=(in_order.bars[0], replace(lower, rows=rows, corners=below)),
+        findings=tuple(replace(f, positions=tuple(map(second, f.positions))) for f in out_of_order.findings),
+        proposed_order=in_order.proposed_order + out_of_order.proposed_order,
+        proposed_positions=in_order.proposed_positions + tuple(map(second, out_of_order.proposed_positions)),
+        to_move=tuple(map(second, out_of_order.to_move)),
+    )
 
 
 @pytest.fixture
@@ -281,8 +322,8 @@ def verified() -> Report:
                 "swapped",
                 ("2.3", "2.4"),
                 "error",
-                "The Long Service and Good Conduct Medal (2.3) and the Jubilee Medal (2.4) have changed places.",
-                "The work order has the Jubilee Medal at 2.3.",
+                "Long Service and Good Conduct Medal (2.3) and Jubilee Medal (2.4) are swapped.",
+                "the work order says so",
             ),
         ),
     )

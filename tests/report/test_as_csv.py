@@ -20,7 +20,7 @@ def test_one_line_a_ribbon_with_the_outcome_of_its_photo(out_of_order, doubtful,
     assert len(lines) == 12 and {line["photo"] for line in lines} == {"IMG_0412.jpg"}
     moved = next(line for line in lines if line["position"] == "2.4" and line["outcome"] == "out-of-order")
     assert (moved["name"], moved["award"], moved["should be at"]) == ("Strait Medal", "tarn/strait-medal", "2.2")
-    assert moved["probability"] == "0.990" and moved["about this ribbon"].startswith("The Strait Medal (2.4) belongs")
+    assert moved["probability"] == "0.990" and moved["about this ribbon"].startswith("Strait Medal (2.4) must stand")
     turned = next(line for line in lines if line["name"] == "Lamp Medal")
     assert turned["back to front"] == "yes"
     either = next(line for line in lines if line["status"] == "ambiguous")

@@ -41,7 +41,7 @@ def test_the_report_carries_its_cautions_and_what_it_rests_on(doubtful):
     assert [p["given_by_hand"] for p in data["bars"][0]["rows"][0]] == [False, True]
 
 
-@pytest.mark.parametrize("name", ["in_order", "out_of_order", "doubtful", "no_bar", "verified", "hostile"])
+@pytest.mark.parametrize("name", ["in_order", "out_of_order", "doubtful", "no_bar", "verified", "two_bars", "hostile"])
 def test_a_report_survives_writing_and_reading(name, request):
     """What a resumed run reads back is what the first run found."""
     report = request.getfixturevalue(name)

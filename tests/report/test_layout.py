@@ -25,7 +25,7 @@ def test_a_wrong_bar_is_laid_out_as_it_should_be(out_of_order):
 def test_without_stated_positions_ribbons_are_matched_by_name(out_of_order, doubtful):
     """Reports written before positions were stated give the same drawing."""
     for report in (out_of_order, doubtful):
-        older = replace(report, proposed_positions=(), to_move=())
+        older = replace(report, proposed_positions=())
         assert _told(as_it_should_be(older)) == _told(as_it_should_be(report))
 
 
@@ -35,6 +35,13 @@ def test_positions_that_cannot_be_are_not_believed(out_of_order):
         assert _told(as_it_should_be(replace(out_of_order, proposed_positions=lie))) == _told(
             as_it_should_be(out_of_order)
         )
+
+
+def test_each_bar_of_a_picture_keeps_its_own_rows(two_bars):
+    """Two bars on one picture are laid out one after the other, each position named as on the photo."""
+    rows = as_it_should_be(two_bars)
+    assert [len(row) for row in rows] == [2, 4, 2, 4]
+    assert _told(rows)[9] == ("2/2.2", "strait-medal", "2/2.4", True)
 
 
 def test_a_ribbon_nobody_could_name_keeps_its_place(doubtful, specification):

@@ -9,7 +9,7 @@ from ribbonbar.report.terminal import render, swatch
 from ribbonbar.report.text import columns
 from tests.report.conftest import AWARDS
 
-ALL = ["in_order", "out_of_order", "doubtful", "no_bar", "verified"]
+ALL = ["in_order", "out_of_order", "doubtful", "no_bar", "verified", "perhaps_wrong", "two_bars"]
 _ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 
 
@@ -32,8 +32,9 @@ def test_every_ribbon_has_its_line(out_of_order, specification):
 def test_it_says_what_to_do_and_why(out_of_order, specification):
     """The move, the reason, the source; then the bar as it should be."""
     text = " ".join(render(out_of_order, specification).split())
-    assert "What to do 1. The Strait Medal (2.4) belongs before the Lamp Medal (2.3)." in text
-    assert "1 June 1960 comes before 1 January 1970. (Royal warrant of Tarn, 1972 (invented))" in text
+    assert "What to do 1. Strait Medal (2.4) must stand before Lamp Medal (2.3); its place is 2.2." in text
+    assert "1 June 1960 is before 1 January 1970. (Royal warrant of Tarn, 1972 (invented))" in text
+    assert "2.3: Lamp Medal is mounted back to front: turn the ribbon about." in text
     assert "2.2 Strait Medal now at 2.4 <- move" in text
 
 

@@ -5,36 +5,9 @@ from datetime import date
 
 import pytest
 
-from ribbonbar.findings import Finding
 from ribbonbar.report import words
 from ribbonbar.spec.model import Interval, Source
-from tests.report.conftest import candidate, position, report_on
-
-
-def test_the_outcome_is_said_in_one_sentence(in_order, out_of_order, doubtful, no_bar, verified):
-    """A tailor reads the verdict and its reasons before anything else."""
-    said = {words.title(r): words.summary(r) for r in (in_order, out_of_order, doubtful, no_bar, verified)}
-    assert said == {
-        "In order": "All 6 ribbons are recognised, and they stand in the published sequence.",
-        "Out of order": "2 ribbons are in the wrong place and 1 ribbon is mounted back to front.",
-        "Not confirmed": "Nothing is proved wrong, but 1 ribbon could be one of several "
-        "and 1 ribbon is not recognised.",
-        "No ribbon bar found": "No bar in this picture can be read.",
-        "Not as ordered": "2 ribbons have changed places.",
-    }
-    assert words.title(replace(in_order, work_order="job 1")) == "As ordered"
-
-
-def test_every_kind_of_finding_has_its_words():
-    """No kind of error is passed over in the summary."""
-    from typing import get_args
-
-    from ribbonbar.findings import Kind
-
-    for kind in get_args(Kind):
-        finding = Finding(kind, ("1.1",), "error", "m")
-        report = report_on((position(1, 1, 1, candidate("heron")),), outcome="out-of-order", findings=(finding,))
-        assert words.summary(report).endswith(".") and len(words.summary(report)) > 12
+from tests.report.conftest import candidate, position
 
 
 @pytest.mark.parametrize(
@@ -84,6 +57,8 @@ def test_a_source_is_linked_only_to_the_web(specification):
         "Royal warrant of Tarn, 1972 (invented)",
         "https://example.org/w",
     )
+    assert words.source("Royal warrant of Tarn, 1972 (invented)", specification)[1] == "https://example.org/w"
+    assert words.source("made up", specification) == ("made up", "")
     for url in ("javascript:alert(1)", "file:///etc/passwd", "data:text/html,x", "//host/x", " https://x"):
         bad = replace(specification, sources={"tarn/warrant": Source("tarn/warrant", "t", url)})
         assert words.source("tarn/warrant", bad) == ("t", "")

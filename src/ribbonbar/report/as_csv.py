@@ -4,7 +4,7 @@ import csv
 import io
 from collections.abc import Iterable
 
-from ribbonbar.report import words
+from ribbonbar.report import verdict, words
 from ribbonbar.report.layout import as_it_should_be, positions
 from ribbonbar.report.model import Position, Report
 from ribbonbar.report.text import safe_text
@@ -30,6 +30,7 @@ COLUMNS = (
     "about the bar",
     "sha256",
 )
+_ABOUT_THE_PHOTO = ("mirrored-photo", "upside-down")  # they name every position, but are about none of them
 _STARTS_FORMULA = "=+-@|%＝＋－＠"  # the last four: full-width forms, which spreadsheets take for the plain ones
 
 
@@ -50,7 +51,7 @@ def to_csv(reports: Iterable[Report], specification: Specification | None = None
 
 
 def _lines(report: Report, specification: Specification) -> list[dict[str, str]]:
-    about_bar = [f for f in report.findings if not f.positions]
+    about_bar = [f for f in report.findings if not f.positions or f.kind in _ABOUT_THE_PHOTO]
     whole = {
         "photo": report.photo.name,
         "outcome": report.outcome,
@@ -76,7 +77,9 @@ def _line(report: Report, position: Position, should_be: str, specification: Spe
         "status": position.status,
         "given by hand": "yes" if position.given_by_hand else "no",
         "emblems": "; ".join(e.kind for e in position.emblems),
-        "about this ribbon": " ".join(f.message for f in words.findings_at(report, position.position)),
+        "about this ribbon": " ".join(
+            f.message for f in verdict.at(report, position.position) if f.kind not in _ABOUT_THE_PHOTO
+        ),
     }
     if not position.candidates:
         return line

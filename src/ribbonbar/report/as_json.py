@@ -152,7 +152,7 @@ def _read_row(row: "_Table") -> tuple[Position, ...]:
 
 def _read_position(table: "_Table") -> Position:
     return Position(
-        position=table.text("position", pattern=r"[0-9]{1,3}\.[0-9]{1,3}"),
+        position=table.text("position", pattern=r"([0-9]{1,3}/)?[0-9]{1,3}\.[0-9]{1,3}"),
         corners=table.corners("corners"),
         status=table.word("status", get_args(Status)),
         candidates=tuple(

@@ -1,8 +1,7 @@
 """The bar as it should be: the proposed order laid out in the rows of the bar as photographed."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from itertools import islice
+from dataclasses import dataclass, replace
 
 from ribbonbar.report.model import Position, Report
 from ribbonbar.spec.model import Award, Ribbon, Specification
@@ -12,9 +11,9 @@ from ribbonbar.spec.model import Award, Ribbon, Specification
 class Slot:
     """One place of the bar as it should be.
 
-    ``number`` is its ``"row.place"``. ``award`` is a key, empty for a ribbon that nobody could name; ``ribbon`` the id
-    of its pattern, empty where the photo says nothing about it. ``was`` is where the ribbon stands on the photo, empty
-    when it is not there. ``moved`` marks one smallest set of ribbons to move.
+    ``number`` is its position, ``"row.place"``. ``award`` is a key, empty for a ribbon that nobody could name;
+    ``ribbon`` the id of its pattern, empty where the photo says nothing about it. ``was`` is where the ribbon stands on
+    the photo, empty when it is not there. ``moved`` marks one smallest set of ribbons to move.
     """
 
     number: str
@@ -42,27 +41,47 @@ def as_it_should_be(report: Report) -> Slots:
         pairs = list(zip(report.proposed_order, _places_now(report), strict=True))
     else:
         pairs = [(_best(position), number) for number, position in seen.items()]
-    moved = set(report.to_move) or {
-        number for f in report.findings if f.kind == "out-of-place" and f.severity == "error" for number in f.positions
-    }
-    lengths = [len(row) for bar in report.bars for row in bar.rows]
-    return _in_rows((_slot(award, seen.get(was), was, was in moved) for award, was in pairs), lengths)
+    moved = set(report.to_move)
+    slots = (_slot(award, seen.get(was), was, was in moved) for award, was in pairs)
+    return _in_rows(slots, [[position.position for position in row] for bar in report.bars for row in bar.rows])
 
 
 def as_ordered(report: Report, rows: Iterable[Iterable[str]]) -> Slots:
-    """A work order's rows of award keys; ``was`` is where the ribbon stands on the photo, its own place if possible."""
-    seen = {position.position: position for position in positions(report)}
-    free = {number: _best(position) for number, position in seen.items()}
+    """A work order's rows of award keys, each with the ribbon on the photo that it is taken to be.
+
+    Ribbons that were identified are taken first, those in their own place before others; then those that may be what
+    was ordered. ``moved`` marks what a finding says to be in another ribbon's place.
+    """
     rows = [list(row) for row in rows]
-    numbered = [(f"{r}.{p}", award) for r, row in enumerate(rows, 1) for p, award in enumerate(row, 1)]
-    at_home = {number for number, award in numbered if free.get(number) == award}
+    numbers = [[f"{r}.{p}" for p, _ in enumerate(row, 1)] for r, row in enumerate(rows, 1)]
+    ordered = {number: award for row in zip(numbers, rows, strict=True) for number, award in zip(*row, strict=True)}
+    free = {position.position: position for position in positions(report)}
+    taken: dict[str, Position] = {}
+    for fits in (_is, _may_be, _is_unknown):
+        for at_home in (True, False):
+            for number, award in ordered.items():
+                among = [number] if at_home else list(free)
+                found = next((n for n in among if number not in taken and n in free and fits(free[n], award)), None)
+                if found:
+                    taken[number] = free.pop(found)
+    displaced = {n for f in report.findings if f.kind in ("swapped", "out-of-place") for n in f.positions}
     slots = []
-    for number, award in numbered:
-        elsewhere = (other for other, its in free.items() if its == award and other not in at_home)
-        was = number if number in at_home else next(elsewhere, "")
-        free.pop(was, None)
-        slots.append(_slot(award, seen.get(was), was, was not in ("", number)))
-    return _in_rows(slots, map(len, rows))
+    for number, award in ordered.items():
+        was = taken[number].position if number in taken else ""
+        slots.append(_slot(award, taken.get(number), was, was != number and was in displaced))
+    return _in_rows(slots, numbers)
+
+
+def _is(position: Position, award: str) -> bool:
+    return position.status == "identified" and _best(position) == award
+
+
+def _may_be(position: Position, award: str) -> bool:
+    return position.status != "unidentified" and award in [candidate.award for candidate in position.candidates]
+
+
+def _is_unknown(position: Position, award: str) -> bool:
+    return position.status == "unidentified"
 
 
 def pattern(award: Award | None, ribbon: str = "") -> Ribbon | None:
@@ -109,13 +128,13 @@ def _slot(award: str, position: Position | None, was: str, moved: bool) -> Slot:
     return Slot("", named, chosen[0] if chosen else "", was, moved)
 
 
-def _in_rows(slots: Iterable[Slot], lengths: Iterable[int]) -> Slots:
+def _in_rows(slots: Iterable[Slot], numbers: list[list[str]]) -> Slots:
+    """The slots in rows numbered like ``numbers``; what is left over lengthens the last row."""
     rest: Iterator[Slot] = iter(slots)
-    rows = [list(islice(rest, length)) for length in lengths]
-    left_over = list(rest)
-    if left_over:
-        rows = [*rows[:-1], [*(rows[-1] if rows else []), *left_over]]
-    return tuple(
-        tuple(Slot(f"{r}.{p}", s.award, s.ribbon, s.was, s.moved) for p, s in enumerate(row, 1))
-        for r, row in enumerate((row for row in rows if row), 1)
-    )
+    rows = [[replace(slot, number=number) for number, slot in zip(row, rest, strict=False)] for row in numbers]
+    for extra in rest:
+        last = rows[-1][-1].number if rows and rows[-1] else "1.0"
+        row, _, place = last.rpartition(".")
+        rows = rows or [[]]
+        rows[-1].append(replace(extra, number=f"{row}.{int(place) + 1}"))
+    return tuple(tuple(row) for row in rows if row)

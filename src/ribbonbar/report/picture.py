@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
-from ribbonbar.report import words
+from ribbonbar.report import verdict, words
 from ribbonbar.report.crop import Crop, crops_of
 from ribbonbar.report.layout import Slot, as_it_should_be, slot_ribbon
 from ribbonbar.report.model import CAUTIONS, Position, Report
@@ -23,6 +23,7 @@ _ROOM = WIDTH - 2 * _EDGE
 _TALLEST_CROP = 1100
 _PAPER, _INK, _GREY, _HAIR = (255, 255, 255), (22, 26, 34), (92, 97, 107), (203, 206, 212)
 _WRONG, _DOUBT = (168, 44, 0), (0, 84, 148)  # apart for every kind of colour vision, and never without a sign
+_TONES = {verdict.WRONG: _WRONG, verdict.DOUBTFUL: _DOUBT, "": _INK}
 _MOST_PX_PER_MM = 12.0
 # Tried in turn where the letters that come with Pillow lack one of a picture's letters.
 _FONTS = (
@@ -48,15 +49,15 @@ def annotate(
     those to be moved say from where.
     """
     sheet = _Sheet(_every_text(report, specification))
-    sheet.paragraph(words.title(report), 46, _INK)
-    sheet.paragraph(safe_text(words.summary(report)), 27, _INK)
+    sheet.paragraph(verdict.title(report), 46, _INK)
+    sheet.paragraph(safe_text(verdict.summary(report)), 27, _INK)
     sheet.paragraph(safe_text(report.photo.name, 100), 21, _GREY)
     for bar, crop in zip(report.bars, crops_of(report, pixels, to_srgb, _ROOM, 0.5), strict=True):
         if crop:
             sheet.heading("As photographed")
             _photographed(sheet, crop, [p for row in bar.rows for p in row], report)
     if report.bars:
-        sheet.heading(words.drawing_title(report))
+        sheet.heading(verdict.drawing_title(report))
         rows = as_it_should_be(report)
         widest = max(sum(_width_mm(slot, specification) for slot in row) for row in rows)
         for row in rows:
@@ -82,7 +83,7 @@ def _small_print(report: Report, specification: Specification) -> list[str]:
 
 def _every_text(report: Report, specification: Specification) -> str:
     names = [words.name(slot.award, specification) for row in as_it_should_be(report) for slot in row]
-    texts = [report.photo.name, words.summary(report), words.order_title(report, specification), *names]
+    texts = [report.photo.name, verdict.summary(report), words.order_title(report, specification), *names]
     return "".join(safe_text(text) for text in texts)
 
 
@@ -165,21 +166,15 @@ def _photographed(sheet: _Sheet, crop: Crop, places: list[Position], report: Rep
     strip.paste(crop.image.resize(size, Image.Resampling.LANCZOS), (left, 0))
     outlines = [[(left + x * size[0], y * size[1]) for x, y in crop.outline(place.corners)] for place in places]
     # the outlines that matter come last, so that no neighbour's line covers them
-    marked = [_sign(report, place) for place in places]
+    marked = [verdict.sign(report, place) for place in places]
     for i in sorted(range(len(places)), key=lambda i: bool(marked[i])):
-        colour = {"!": _WRONG, "?": _DOUBT}.get(marked[i], _INK)
+        colour = _TONES[marked[i]]
         ring = [*outlines[i], outlines[i][0]]
         pen.line(ring, _PAPER, 7 if marked[i] else 4, joint="curve")
         pen.line(ring, colour, 4 if marked[i] else 2, joint="curve")
     for place, sign, outline in zip(places, marked, outlines, strict=True):
-        _tag(sheet, pen, outline, f"{place.position} {sign}".strip(), {"!": _WRONG, "?": _DOUBT}.get(sign, _INK))
+        _tag(sheet, pen, outline, f"{place.position} {sign}".strip(), _TONES[sign])
     sheet.add(strip)
-
-
-def _sign(report: Report, place: Position) -> str:
-    if words.is_wrong(report, place) or place.position in report.to_move:
-        return "!"
-    return "?" if place.status != "identified" else ""
 
 
 def _tag(sheet: _Sheet, pen: ImageDraw.ImageDraw, outline: list[tuple[float, float]], text: str, colour) -> None:
@@ -209,7 +204,7 @@ def _row(sheet: _Sheet, row: tuple[Slot, ...], scale: float, report: Report, spe
     labels = []
     for slot, width in zip(row, widths, strict=True):
         name = f"{slot.number}  {words.name(slot.award, specification)}"
-        notes = words.slot_notes(slot, report, specification)
+        notes = verdict.slot_notes(slot, report, specification)
         texts = [(safe_text(name), _INK), *((safe_text(note), _WRONG if slot.moved else _GREY) for note in notes)]
         room = scale * width - 14
         labels.append([(line, colour) for text, colour in texts for line in sheet.wrapped(text, size, room, 4)])

@@ -6,7 +6,7 @@ from functools import lru_cache
 import numpy as np
 
 from ribbonbar.findings import Finding
-from ribbonbar.report import words
+from ribbonbar.report import verdict, words
 from ribbonbar.report.describe import differences
 from ribbonbar.report.layout import as_it_should_be, pattern
 from ribbonbar.report.model import CAUTIONS, Position, Report
@@ -44,10 +44,10 @@ def render(report: Report, specification: Specification, width: int = 80, colour
                 lines.append(paint(f"  Row {number}", _DIM))
             for position in row:
                 lines += _ribbon(report, position, specification, width, paint if colour else None)
-    for heading, findings in _sorted_findings(report):
-        lines += ["", paint(heading, _BOLD)]
-        for number, finding in enumerate(findings, 1):
-            lines += _finding(finding, number if len(findings) > 1 else 0, specification, width)
+    for group in verdict.groups(report):
+        lines += ["", paint(group.title, _BOLD)]
+        for number, finding in enumerate(group.findings, 1):
+            lines += _finding(finding, number if len(group.findings) > 1 else 0, specification, width)
     lines += _sequence(report, specification, width, paint)
     lines += _footing(report, specification, width, paint)
     return "\n".join(line.rstrip() for line in lines) + "\n"
@@ -73,9 +73,9 @@ def _paint(text: str, style: str) -> str:
 
 def _outcome(report: Report, width: int, paint: _Paint) -> Iterator[str]:
     photo = safe_text(report.photo.name)
-    banner = f" {words.title(report).upper()} "
+    banner = f" {verdict.title(report).upper()} "
     yield paint(banner, _BOLD + _BANNERS[report.outcome]) + "  " + pad(photo, width - columns(banner) - 2).rstrip()
-    yield from _indented(safe_text(words.summary(report)), width, 1)
+    yield from _indented(safe_text(verdict.summary(report)), width, 1)
     if report.work_order:
         yield from _indented(f"Held against work order {safe_text(report.work_order)}.", width, 1)
 
@@ -84,17 +84,18 @@ def _ribbon(
     report: Report, position: Position, specification: Specification, width: int, paint: _Paint | None
 ) -> Iterator[str]:
     """One line, or two where the remarks do not fit: mark, position, drawing, name, how sure, remarks."""
-    mark = ">" if words.is_wrong(report, position) else "?" if position.status != "identified" else " "
-    start = f"{mark} {position.position:<5}"
+    mark = {verdict.WRONG: ">", verdict.DOUBTFUL: "?"}.get(verdict.sign(report, position), " ")
+    numbers = max(4, *(len(p.position) for p in positions(report))) + 1
+    start = f"{mark} {position.position:<{numbers}}"
     best = position.candidates[0] if position.candidates else None
     drawn = ""
     if paint:
         known = pattern(specification.awards.get(best.award), best.ribbon) if best else None
         drawn = (swatch(known, reversed=best.reversed) if known else paint("·" * _SWATCH, _DIM)) + "  "
         start = paint(start, _BOLD) if mark != " " else start
-    begin = 7 + (_SWATCH + 2 if drawn else 0)
+    begin = numbers + 2 + (_SWATCH + 2 if drawn else 0)
     name = safe_text(words.names(position, specification))
-    said = "; ".join(filter(None, [words.how_sure(position), *words.remarks(report, position)]))
+    said = "; ".join(filter(None, [words.how_sure(position), *verdict.remarks(report, position)]))
     room = width - begin
     name_width = min(max(room - 34, 20), 40)
     if columns(name) <= name_width and columns(said) <= room - name_width - 2:
@@ -126,28 +127,15 @@ def _alternatives(position: Position, specification: Specification, room: int) -
             yield from wrap(f"- {first} and {second} have the same ribbon; only the papers can tell", room)
 
 
-def _sorted_findings(report: Report) -> Iterator[tuple[str, list[Finding]]]:
-    for severity, heading in (("error", "What to do"), ("warning", "What is not settled"), ("note", "Also")):
-        found = [f for f in report.findings if f.severity == severity]
-        if found:
-            yield heading, found
-    if report.outcome == "no-bar":
-        how = (
-            "Take the picture closer, from the front, with the whole bar in it; or say where the bar is: "
-            '--corners "x,y x,y x,y x,y", in pixels, clockwise from its top left corner.'
-        )
-        yield "What to do", [Finding("photo", (), "note", how)]
-
-
 def _finding(finding: Finding, number: int, specification: Specification, width: int) -> Iterator[str]:
     start = f"{number}. " if number else ""
     indent = 2 + len(start)
-    first, *more = wrap(safe_text(finding.message, 1000), width - indent)
+    first, *more = wrap(safe_text(verdict.message(finding), 1000), width - indent)
     yield f"  {start}{first}"
     for line in more:
         yield " " * indent + line
     title, _ = words.source(finding.source, specification)
-    why = " ".join(filter(None, [safe_text(finding.because, 1000), f"({safe_text(title)})" if title else ""]))
+    why = " ".join(filter(None, [safe_text(verdict.reason(finding), 1000), f"({safe_text(title)})" if title else ""]))
     if why:
         yield from _indented(why, width, indent)
 
@@ -156,17 +144,18 @@ def _sequence(report: Report, specification: Specification, width: int, paint: _
     """The bar as it should be, where that is not how it stands."""
     rows = as_it_should_be(report)
     slots = [slot for row in rows for slot in row]
-    if report.outcome != "out-of-order" or all(slot.was == slot.number for slot in slots):
+    if report.outcome != "out-of-order" or not report.to_move:
         return
     yield ""
-    yield paint("As it should be", _BOLD)
+    yield paint(verdict.drawing_title(report), _BOLD)
     for slot in slots:
         name = safe_text(words.name(slot.award, specification))
         was = f"  now at {slot.was}" if slot.was else "  not on the bar"
-        moved = "  <- move" if slot.moved else ""
-        room = width - 9 - columns(was) - columns(moved)
+        sure = not slot.was or verdict.surely_moves(report, slot.was)
+        moved = f"  <- {'' if sure else 'perhaps '}move" if slot.moved else ""
+        room = width - 11 - columns(was) - columns(moved)
         mark = ">" if slot.moved else " "
-        yield f"{mark} {slot.number:<5}{pad(name, min(room, 44))}{was if slot.was != slot.number else ''}{moved}"
+        yield f"{mark} {slot.number:<6} {pad(name, min(room, 44))}{was if slot.was != slot.number else ''}{moved}"
 
 
 def _footing(report: Report, specification: Specification, width: int, paint: _Paint) -> Iterator[str]:
