@@ -6,7 +6,13 @@ from itertools import combinations
 from ribbonbar.findings import Finding
 from ribbonbar.precedence.dates import dates_needed_findings, disputed_findings, record_findings
 from ribbonbar.precedence.layout import row_findings
-from ribbonbar.precedence.misplaced import Arrangement, arrange, misplaced_findings, possibly_misplaced_findings
+from ribbonbar.precedence.misplaced import (
+    Arrangement,
+    arrange,
+    misplaced_findings,
+    possibly_misplaced_findings,
+    unmoved,
+)
 from ribbonbar.precedence.model import UNIDENTIFIED, Record, Rows, Slot, Verdict
 from ribbonbar.precedence.moves import conflicts
 from ribbonbar.precedence.names import listed, source_name
@@ -48,6 +54,8 @@ def judge(rows: Rows, specification: Specification, order: OrderOfWear, record: 
     )
     reading, proven = (in_sequence, True) if in_sequence is not None else fewest_moves_reading(ranking, bar.choices)
     arrangement = arrange(slots, bar, reading)
+    if not sequence_known and arrangement.moved:
+        arrangement = unmoved(arrangement)  # a permitted reading may exist that was not found
     to_move = tuple(slots[i].position for i in arrangement.moved)
 
     findings = misplaced_findings(bar, arrangement)

@@ -1,13 +1,13 @@
 """Which ribbons stand out of their place, and where they belong."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ribbonbar.findings import Finding
 from ribbonbar.precedence.model import Slot
 from ribbonbar.precedence.moves import conflicts, fewest_to_move, rearranged
 from ribbonbar.precedence.names import listed
 from ribbonbar.precedence.readings import Bar, Reading, before_in, certain_before, possible_before
-from ribbonbar.precedence.relation import Because, bits
+from ribbonbar.precedence.relation import Because, Ranking, Standing, bits
 
 
 @dataclass(frozen=True)
@@ -35,6 +35,11 @@ def arrange(slots: tuple[Slot, ...], bar: Bar, reading: Reading) -> Arrangement:
     return Arrangement(slots, tuple(awards), tuple(before), moved, rearranged(before, moved))
 
 
+def unmoved(arrangement: Arrangement) -> Arrangement:
+    """The same with every ribbon left where it stands."""
+    return replace(arrangement, moved=(), sequence=tuple(range(len(arrangement.slots))))
+
+
 def misplaced_findings(bar: Bar, arrangement: Arrangement) -> list[Finding]:
     """One finding for each ribbon to move: an error where it is the wrong way round to another in every reading."""
     slots, ranking = arrangement.slots, bar.ranking
@@ -49,15 +54,24 @@ def misplaced_findings(bar: Bar, arrangement: Arrangement) -> list[Finding]:
         against = wrong[i] | sum(1 << j for j, mask in enumerate(wrong) if mask >> i & 1)
         surely = certain[i] | sum(1 << j for j, mask in enumerate(certain) if mask >> i & 1)
         staying = against & ~sum(1 << j for j in arrangement.moved)
-        # Named against a ribbon that stays, if it can be one that is certain, and the nearest of them.
+        # Told against a ribbon that stays, if it can be one that is certain, by one rule if it can be, and the nearest.
         pool = (staying & surely) or (against & surely) or staying
-        other = min(bits(pool), key=lambda j: (abs(i - j), j))
-        first, second = (i, other) if i > other else (other, i)
-        awards = [ranking.awards[arrangement.reading[k]] for k in (first, second)]
+        other = min(bits(pool), key=lambda j: (not _by_one_rule(ranking, arrangement, i, j), abs(i - j), j))
+        awards = _in_sequence(ranking, arrangement, i, other)
         why = ranking.why(*awards, reading)
         error = bool(surely >> other & 1)
         found.append(_finding(bar, arrangement, i, other, why, error))
     return found
+
+
+def _in_sequence(ranking: Ranking, arrangement: Arrangement, i: int, j: int) -> tuple[str, str]:
+    """The awards of two ribbons that stand the wrong way round, the one that belongs first first."""
+    first, second = max(i, j), min(i, j)
+    return ranking.awards[arrangement.reading[first]], ranking.awards[arrangement.reading[second]]
+
+
+def _by_one_rule(ranking: Ranking, arrangement: Arrangement, i: int, j: int) -> bool:
+    return ranking.standing(*_in_sequence(ranking, arrangement, i, j)) is Standing.BEFORE
 
 
 def _finding(bar: Bar, arrangement: Arrangement, i: int, other: int, why: Because, error: bool) -> Finding:

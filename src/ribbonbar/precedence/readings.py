@@ -124,32 +124,17 @@ def permitted_reading(bar: Bar, limits: Limits, budget: Budget) -> Reading | Non
 def parts(choices: Sequence[Sequence[int]], limits: Limits) -> list[list[int]]:
     """The slots in sets that no limit ties to one another, so that each can be looked at by itself."""
     masks = [mask_of(choice) for choice in choices]
-    whole = list(range(len(choices)))  # for each slot the lowest slot it is tied to
-
-    def root(i: int) -> int:
-        while whole[i] != i:
-            i = whole[i]
-        return i
-
-    def tie(i: int, j: int) -> None:
-        low, high = sorted((root(i), root(j)))
-        whole[high] = low
-
+    ties = []
     for i, choice in enumerate(choices):
         refused = 0
         for award in choice:
             refused |= limits.not_behind[award]
-        for j in range(i + 1, len(choices)):
-            if masks[j] & refused:
-                tie(i, j)
+        ties.append(sum(1 << j for j in range(i + 1, len(choices)) if masks[j] & refused))
     for award, others in limits.needs:
         concerned = [i for i, mask in enumerate(masks) if mask & (others | 1 << award)]
-        for i in concerned[1:]:
-            tie(concerned[0], i)
-    found: dict[int, list[int]] = {}
-    for i in range(len(choices)):
-        found.setdefault(root(i), []).append(i)
-    return list(found.values())
+        if concerned:
+            ties[concerned[0]] |= mask_of(concerned)
+    return joined(ties)
 
 
 def only_candidates(bar: Bar, limits: Limits, right: Reading, budget: Budget) -> dict[int, int]:
@@ -280,20 +265,43 @@ def before_in(ranking: Ranking, reading: Reading) -> list[int]:
 def fewest_moves_reading(ranking: Ranking, choices: Sequence[Sequence[int]]) -> tuple[Reading, bool]:
     """The reading that asks for the fewest ribbons to move, the most probable of them, and whether that is proven.
 
-    Ribbons that stand right to every other in every reading are left out, and candidates that stand alike to
-    everything else are taken as one. Where the readings left are still too many (``MOST_WORK``), each slot in turn is
-    given its best candidate until nothing improves, and the result is proven only if every reading asks for as much.
+    Ribbons that cannot stand wrong to one another, whatever they are read as, are looked at apart, and candidates that
+    stand alike to everything else are taken as one. Where the readings of one part are still too many (``MOST_WORK``),
+    each slot in turn is given its best candidate until nothing improves, and the result is proven only if every
+    reading asks for as much.
     """
-    wrong = conflicts(possible_before(ranking, choices))
-    involved = [i for i, mask in enumerate(wrong) if mask or any(other >> i & 1 for other in wrong)]
-    few = [_distinct(ranking, choices, i) for i in involved]
-    least = count_to_move(certain_before(ranking, few))
-    proven = prod(map(len, few)) * len(few) ** 2 <= MOST_WORK
-    best = _best_of_all(ranking, few, least) if proven else _improved(ranking, few)
     reading = [choice[0] for choice in choices]
-    for slot, award in zip(involved, best, strict=True):
-        reading[slot] = award
-    return tuple(reading), proven or _moves(ranking, best) == least
+    all_proven = True
+    for part in _parts_in_conflict(ranking, choices):
+        few = [_distinct(ranking, choices, i) for i in part]
+        least = count_to_move(certain_before(ranking, few))
+        proven = prod(map(len, few)) * len(few) ** 2 <= MOST_WORK
+        best = _best_of_all(ranking, few, least) if proven else _improved(ranking, few, least)
+        all_proven &= proven or _moves(ranking, best) == least
+        for slot, award in zip(part, best, strict=True):
+            reading[slot] = award
+    return tuple(reading), all_proven
+
+
+def _parts_in_conflict(ranking: Ranking, choices: Sequence[Sequence[int]]) -> list[list[int]]:
+    """Sets of slots, two or more, tied by pairs that some reading may have the wrong way round."""
+    possible = possible_before(ranking, choices)
+    # Without fixed sequences the order needs no chains: it is transitive as it stands.
+    wrong = conflicts(closed(possible) if ranking.fixed else possible)
+    return [part for part in joined(wrong) if len(part) > 1]
+
+
+def joined(ties: Sequence[int]) -> list[list[int]]:
+    """The sets of places that are tied to one another; ``ties[i]`` is a mask of places tied to ``i``."""
+    lowest = list(range(len(ties)))
+    for i, mask in enumerate(ties):
+        tied = {lowest[i], *(lowest[j] for j in bits(mask))}
+        if len(tied) > 1:
+            lowest = [min(tied) if low in tied else low for low in lowest]
+    found: dict[int, list[int]] = {}
+    for i, low in enumerate(lowest):
+        found.setdefault(low, []).append(i)
+    return list(found.values())
 
 
 def _best_of_all(ranking: Ranking, choices: Sequence[Sequence[int]], least: int) -> Reading:
@@ -324,14 +332,18 @@ def _distinct(ranking: Ranking, choices: Sequence[Sequence[int]], slot: int) -> 
     return list(kept.values())
 
 
-def _improved(ranking: Ranking, choices: Sequence[Sequence[int]]) -> Reading:
+def _improved(ranking: Ranking, choices: Sequence[Sequence[int]], least: int) -> Reading:
     reading = tuple(choice[0] for choice in choices)
     fewest = _moves(ranking, reading)
+    attempts = 5 * MOST_WORK // len(choices) ** 2
     better = True
-    while better and fewest:
+    while better and fewest > least:
         better = False
         for slot, choice in enumerate(choices):
             for award in choice[1:]:
+                attempts -= 1
+                if attempts < 0:
+                    return reading
                 attempt = (*reading[:slot], award, *reading[slot + 1 :])
                 moves = _moves(ranking, attempt)
                 if moves < fewest:
