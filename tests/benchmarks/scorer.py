@@ -117,7 +117,8 @@ def _score_ribbon(tally: Tally, truth: dict, ribbon: dict, position: Position | 
     where = f"{truth['id']} {ribbon['position']}"
     top = position.candidates[0] if position and position.candidates else None
     status = position.status if position else "missed"
-    same = {ribbon["award"], *ribbon.get("also", ()), *alike.get(ribbon["award"], ()), ribbon["same_ribbon"]} - {None}
+    others = ribbon["also"] if "also" in ribbon else alike.get(ribbon["award"], ())
+    same = {ribbon["award"], ribbon["same_ribbon"], *others} - {None}
     tally.count("ribbon found", position is not None)
     right = bool(top) and top.award in same
     if ribbon["award"]:

@@ -72,6 +72,9 @@ def relation(first: str, second: str, order: OrderOfWear, specification: Specifi
         return -1 if group_a < group_b else 1
     if order.groups[group_a].sequence == "listed":
         return -1 if index_a < index_b else 1
+    for rule in specification.rules:
+        if rule.kind == "listed-within" and first in rule.awards and second in rule.awards:
+            return -1 if rule.awards.index(first) < rule.awards.index(second) else 1
     a, b = specification.awards[first].earned, specification.awards[second].earned
     if a.end and b.start and a.end < b.start:
         return -1
@@ -131,12 +134,25 @@ def in_order(awards: list[str], order: OrderOfWear, specification: Specification
 
 
 def twins_of(specification: Specification) -> dict[str, tuple[str, ...]]:
-    """For every award the others whose ribbon is the same by specification."""
-    by_look: dict[object, list[str]] = {}
+    """For every award the others that have a ribbon in common with it by specification."""
+    found: dict[str, set[str]] = {}
+    for keys in _by_look(specification).values():
+        for key in keys:
+            found.setdefault(key, set()).update(keys - {key})
+    return {key: tuple(sorted(others)) for key, others in found.items() if others}
+
+
+def _look(ribbon: Ribbon) -> tuple:
+    return ribbon.shape, ribbon.stripes, ribbon.width_mm, ribbon.angle, ribbon.frame
+
+
+def _by_look(specification: Specification) -> dict[tuple, set[str]]:
+    awards: dict[tuple, set[str]] = {}
     for key, award in specification.awards.items():
         for ribbon in award.ribbons:
-            by_look.setdefault((ribbon.shape, ribbon.stripes, ribbon.width_mm, ribbon.angle), []).append(key)
-    return {key: tuple(k for k in keys if k != key) for keys in by_look.values() for key in keys if len(keys) > 1}
+            if ribbon.shape != "unmatched":
+                awards.setdefault(_look(ribbon), set()).add(key)
+    return awards
 
 
 def mount(
@@ -149,13 +165,13 @@ def mount(
     emblems: dict[int, tuple[str, ...]] | None = None,
     top: float = 0.5,
 ) -> Bar:
-    """The bar with these awards' first ribbons in this very sequence, the short row on top."""
-    twins = twins_of(specification)
-    mounted = [
-        Mounted(key, specification.awards[key].ribbons[0], i in reverse, (emblems or {}).get(i, ()),
-                same_ribbon=twins.get(key, ()))
-        for i, key in enumerate(awards)
-    ]  # fmt: skip
+    """The bar with these awards' newest ribbons in this very sequence, the short row on top."""
+    by_look = _by_look(specification)
+    mounted = []
+    for i, key in enumerate(awards):
+        ribbon = specification.awards[key].ribbons[-1]
+        same = tuple(sorted(by_look[_look(ribbon)] - {key}))
+        mounted.append(Mounted(key, ribbon, i in reverse, (emblems or {}).get(i, ()), same_ribbon=same))
     return Bar(order, _in_rows(mounted, per_row or specification.orders[order].ribbons_per_row), top)
 
 
@@ -197,7 +213,7 @@ def random_bar(specification: Specification, level: int, rng: np.random.Generato
 
 def _matchable(specification: Specification, award: str) -> bool:
     ribbons = specification.awards[award].ribbons
-    return bool(ribbons) and ribbons[0].shape != "unmatched"
+    return bool(ribbons) and ribbons[-1].shape != "unmatched"
 
 
 def _emblems(mounted: Mounted, specification: Specification, rng: np.random.Generator) -> tuple[str, ...]:

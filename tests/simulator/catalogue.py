@@ -128,7 +128,8 @@ def invent_ribbon(rng: np.random.Generator, dyes: dict[str, Colour], source: str
         else:
             stripes = (Stripe(first, second, 26.0), Stripe(edge, edge, 6.0))
     width = float(rng.choice([32.0, 35.0, 38.0], p=[0.94, 0.03, 0.03]))
-    return Ribbon("standard", shape, stripes, width, 10.0, angle=angle, certainty="stated", source=source)
+    frame = dyes["gold"] if kind == "symmetric" and rng.random() < 0.02 else None
+    return Ribbon("standard", shape, stripes, width, 10.0, angle, frame=frame, certainty="stated", source=source)
 
 
 def sketch(ribbon: Ribbon, columns: int = 48, rows: int = 6) -> np.ndarray:

@@ -100,7 +100,10 @@ def _colour_line(placed: Placed, length_mm: float, rng: np.random.Generator, jit
     start = np.array([placed.dyes[s.start.name] for s in ribbon.stripes])[index]
     end = np.array([placed.dyes[s.end.name] for s in ribbon.stripes])[index]
     share = np.clip((at - starts[index]) / np.maximum(ends - starts, 1e-6)[index], 0, 1)[:, None]
-    line = (start + (end - start) * share).astype(np.float32)
+    line = start + (end - start) * share
+    if rng.random() < 0.5:  # no two weavers grade a shaded stripe alike: in even light, or evenly to the eye
+        line = (np.cbrt(start) + (np.cbrt(end) - np.cbrt(start)) * share) ** 3
+    line = line.astype(np.float32)
     return cv2.blur(line[None], (3, 1), borderType=cv2.BORDER_REPLICATE)[0]
 
 
@@ -206,10 +209,27 @@ def _weave(rgb, alpha, placed, origin, density, style, noises, wear, light, rng)
     if wear.dirt:
         grime = np.clip(wear.dirt * (0.5 + 0.35 * slow_noise + 0.12 * rib_noise), 0, 0.8)[..., None]
         colour = colour * (1 - grime) + colour * grime * np.float32([0.55, 0.47, 0.36]) + 0.012 * grime
+    if ribbon.frame:
+        colour = _framed(colour, u, v, wide, high, linear_from_lab(np.array(ribbon.frame.lab)), density, light)
     inside = np.clip(np.minimum(edge, np.minimum(v + wrap, high + wrap - v)) * density + 0.5, 0, 1)
     part = (slice(y0, y1), slice(x0, x1))
     rgb[part] = rgb[part] * (1 - inside[..., None]) + colour * inside[..., None]
     alpha[part] = np.maximum(alpha[part], inside)
+
+
+def _framed(colour, u, v, wide: float, high: float, metal: np.ndarray, density: float, light: Light) -> np.ndarray:
+    """A half-round metal frame, 1.5 mm broad (from memory), laid round the cloth."""
+    broad = np.float32(1.5)
+    sides, ends = np.minimum(u, wide - u), np.minimum(v, high - v)
+    into = np.minimum(sides, ends)
+    lean = 1 - 2 * np.clip(into / broad, 0, 1)  # 1 at the outer rim, -1 at the inner
+    nx = np.where(sides < ends, np.where(u < wide / 2, -lean, lean), 0) * 0.9
+    ny = np.where(sides < ends, 0, np.where(v < high / 2, -lean, lean)) * 0.9
+    shade = 0.2 + 0.8 * light.relative(nx, ny)
+    glint = 0.5 * np.exp(-(((ny + 0.35) / 0.15) ** 2)) * (ends <= sides)
+    bead = metal * shade[..., None] + glint[..., None] * (0.4 + 0.6 * metal)
+    on = np.clip((broad - into) * density + 0.5, 0, 1)[..., None]
+    return (colour * (1 - on) + bead * on).astype(np.float32)
 
 
 def _emblems(placed: Placed, light: Light, density: float, rng: np.random.Generator) -> list[Patch]:

@@ -32,7 +32,10 @@ def name_plate(box: Box, light: Light, density: float, rng: np.random.Generator)
                    ("#2b3a67", "#f3f1e4"), ("#7b1d22", "#f3e9c4")][int(rng.integers(6))]  # fmt: skip
     rgb = np.empty((h, w, 3), np.float32)
     rgb[:] = hex_linear(ground)
-    letters = glyphs(str(rng.choice(WORDS)), int(h * 0.45))
+    words = str(rng.choice(WORDS))
+    letters = glyphs(words, int(h * 0.45))
+    if letters.shape[1] > 0.9 * w:
+        letters = glyphs(words, int(h * 0.45 * 0.9 * w / letters.shape[1]))
     lh, lw = min(letters.shape[0], h - 2), min(letters.shape[1], w - 2)
     y, x = (h - lh) // 2, (w - lw) // 2
     a = letters[:lh, :lw, None]

@@ -70,6 +70,8 @@ def _award(award: Award, usual_width: float) -> list[str]:
         lines.append(f"emblems = [ {', '.join(each)} ]")
     for ribbon in award.ribbons:
         lines += ["", "  [[award.ribbon]]", f"  id = {text(ribbon.id)}", f"  {_pattern(ribbon)}"]
+        if ribbon.frame:
+            lines.append(f"  frame = {text(ribbon.frame.name)}")
         if ribbon.width_mm != usual_width:
             lines.append(f"  width_mm = {ribbon.width_mm}")
         lines.append(f'  certainty = "{ribbon.certainty}"')
