@@ -8,7 +8,7 @@ import numpy as np
 from ribbonbar.findings import Finding
 from ribbonbar.report import verdict, words
 from ribbonbar.report.describe import differences
-from ribbonbar.report.layout import as_it_should_be, pattern
+from ribbonbar.report.layout import as_it_should_be, pattern, positions
 from ribbonbar.report.model import CAUTIONS, Position, Report
 from ribbonbar.report.text import columns, pad, safe_text, wrap
 from ribbonbar.spec.colour import lab_from_hex, lab_from_linear
