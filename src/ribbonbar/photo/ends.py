@@ -9,8 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ribbonbar.photo.rectifying import LAB_WEIGHT
-from ribbonbar.photo.rows import RowFit, RowProfile, row_profile
+from ribbonbar.photo.rows import RowFit, RowProfile, departure, row_profile
 
 _TOGETHER = 1.3  # row heights within which ends may belong together
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
@@ -55,9 +54,8 @@ def _ground(profile: RowProfile, left: float, outermost: float, height: float) -
 def _worth(profile: RowProfile, ground: slice, left: float, right: float) -> np.ndarray:
     """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
     height = profile.height
-    step = (profile.colours - np.median(profile.colours[ground], axis=0)) * LAB_WEIGHT
-    step[:, 0] = np.where(step[:, 0] < 0, 0.4 * step[:, 0], step[:, 0])  # a shadow darkens the ground
-    unlike = np.clip((np.sqrt((step**2).sum(axis=1)) - profile.noise) / 4, 0, 1)
+    away = departure(profile.colours, np.median(profile.colours[ground], axis=0))
+    unlike = np.clip((away - profile.noise) / 4, 0, 1)
     gain = unlike - 0.45 + 0.5 * np.clip(profile.edged, -0.5, 0.8)
     last = int(min(left + 4 * height, right - 1))
     worth = np.full(len(gain), -np.inf)

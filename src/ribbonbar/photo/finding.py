@@ -7,6 +7,7 @@ import numpy as np
 
 from ribbonbar.photo.edges import refine
 from ribbonbar.photo.ends import settle_ends
+from ribbonbar.photo.judging import evidence
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.rectifying import Rectified, project, square_up, view
 from ribbonbar.photo.regions import Region, find_regions
@@ -24,6 +25,7 @@ class Candidate:
     rows: tuple[np.ndarray, ...]
     score: float
     fits: tuple[RowFit, ...] = ()
+    evidence: np.ndarray | None = None
 
 
 def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
@@ -84,7 +86,7 @@ def settle(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFi
             seen, fits, score = closer, again, better
     fits = settle_ends(seen.lab, fits)
     rows = refine(pixels, seen.from_photo, fits)
-    return Candidate(region, tuple(rows), score, tuple(fits))
+    return Candidate(region, tuple(rows), score, tuple(fits), evidence(seen.lab, fits))
 
 
 def _closer_view(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:

@@ -135,8 +135,8 @@ def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
     colours = np.median(thirds, axis=0)
     unlike = np.abs((thirds[[0, 2]] - colours) * LAB_WEIGHT).sum(axis=2).mean(axis=0)
     around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
-    high, low = (cv2.dilate(_change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
-    stripe = np.minimum(_change_along(colours, noise) * 1.2, np.minimum(high, low))
+    high, low = (cv2.dilate(change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
+    stripe = np.minimum(change_along(colours, noise) * 1.2, np.minimum(high, low))
     return RowProfile(height, noise, colours, np.clip(1 - (unlike - noise) / 16, 0, 1), edged, stripe)
 
 
@@ -150,7 +150,7 @@ def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
     left, right = int(start[0]), int(end[0])
     if not LEAST_ASPECT * height <= right - left <= MOST_ASPECT * height:
         return None
-    peaks, edged = _peaks(profile.stripe), profile.edged
+    peaks, edged = stripe_edges(profile.stripe), profile.edged
     left = _snap(left, peaks, gain, height)
     right = len(gain) - _snap(len(gain) - right, len(gain) - peaks[::-1], gain[::-1], height)
     if right - left < LEAST_ASPECT * height:
@@ -159,11 +159,33 @@ def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
     ribbons = (right - left) / height / RIBBON_ASPECT
     constant = float(profile.even[left:right].mean())
     support = float(edged[left:right].sum()) / height
-    score = (0.5 * support + 0.4 * min(stripes, 8 * ribbons)) * constant**2
+    unlike = unlike_ground(profile, left, right)
+    if unlike < 0.4:
+        return None
+    score = (0.5 * support + 0.4 * min(stripes, 8 * ribbons)) * constant**2 * min(1.3 * unlike, 1.0)
     score -= 2.0 * max(ribbons - 1.4 - 0.8 * stripes, 0)  # every ribbon but the odd plain one shows a stripe
     return RowFit(
         left, top, right, bottom, stripes, constant, float(np.clip(edged[left:right], 0, 0.8).mean()) / 0.8, score
     )
+
+
+def unlike_ground(profile: RowProfile, left: float, right: float) -> float:
+    """Share of the row's columns, 0..1, that differ from what lies beside the row; 1 where nothing lies beside it."""
+    height = profile.height
+    own = profile.colours[round(left) : round(right)]
+    least = np.full(len(own), np.inf)
+    for a, b in ((left - 1.5 * height, left - 0.3 * height), (right + 0.3 * height, right + 1.5 * height)):
+        beside = profile.colours[max(round(a), 0) : max(round(b), 0)]
+        if len(beside) >= 0.3 * height:
+            least = np.minimum(least, departure(own, np.median(beside, axis=0)))
+    return float(np.clip((least - profile.noise) / 4, 0, 1).mean())
+
+
+def departure(colours: np.ndarray, ground: np.ndarray) -> np.ndarray:
+    """How far each colour (N, 3) is from a ground's, a shadow on that ground counting little, (N,)."""
+    step = (colours - ground) * LAB_WEIGHT
+    step[:, 0] = np.where(step[:, 0] < 0, 0.4 * step[:, 0], step[:, 0])
+    return np.sqrt((step**2).sum(axis=1))
 
 
 def _between_stripes(stripe: np.ndarray, height: int) -> np.ndarray:
@@ -174,7 +196,7 @@ def _between_stripes(stripe: np.ndarray, height: int) -> np.ndarray:
     return np.minimum(before, after)
 
 
-def _change_along(colours: np.ndarray, noise: float) -> np.ndarray:
+def change_along(colours: np.ndarray, noise: float) -> np.ndarray:
     """How much a profile (W, 3) changes at each line between columns, in 0..1, (W,) indexed by the column after it."""
     smooth = (colours * LAB_WEIGHT).astype(np.float32)
     steps = np.zeros(len(colours), np.float32)
@@ -183,7 +205,9 @@ def _change_along(colours: np.ndarray, noise: float) -> np.ndarray:
     return np.clip((steps - noise) / 12, 0, 1)
 
 
-def _peaks(strength: np.ndarray) -> np.ndarray:
+def stripe_edges(strength: np.ndarray) -> np.ndarray:
+    if not len(strength):
+        return np.zeros(0, int)
     highest = cv2.dilate(strength[None], np.ones((1, 5)))[0]
     peaks = np.flatnonzero((strength >= highest) & (strength > 0.2))
     return peaks[np.diff(peaks, prepend=-9) > 1]
@@ -218,6 +242,8 @@ def _best_stack(rows: list[RowFit]) -> tuple[list[RowFit], float]:
             unlike = abs(np.log(low.height / high.height))
             if not -0.12 <= gap <= 0.4 or unlike > 0.3 or shared < 0.6 * min(low.width, high.width):
                 continue
+            if high.stripes == 0 and above[i] >= 0:
+                continue  # only the first or the last row can be a lone plain ribbon
             value = total[i] + low.score - 2 * unlike - abs(gap)
             if value > total[j]:
                 total[j], above[j] = value, i
