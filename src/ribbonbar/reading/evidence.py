@@ -82,6 +82,8 @@ VEIL, FADE = 0.03, 0.06
 """Of haze over one ribbon, and of its fading toward pale cloth."""
 SHIFT, STRETCH, EDGE = 1.0, 1.0, 0.8
 """Columns: how far the whole pattern, its width and each single stripe edge may be from where they should be."""
+SHIFT_HEIGHT, EDGE_HEIGHT = 0.05, 0.03
+"""The same up and down, as shares of the ribbon's height: half a millimetre, as rows are found to."""
 PALE = 0.85
 """Cube-root light of cloth with no dye left."""
 
@@ -99,8 +101,12 @@ def structured_evidence(
     count, cells, _ = cover.shape
     x = np.tile((np.arange(columns) + 0.5) / columns - 0.5, cells // columns).astype(np.float32)[:, None]
     slope = np.gradient(expected.reshape(count, -1, columns, 3), axis=2).reshape(expected.shape) * (columns / COLUMNS)
+    rows = cells // columns
+    rise = np.zeros_like(expected)
+    if rows > 1:
+        rise = np.gradient(expected.reshape(count, rows, columns, 3), axis=1).reshape(expected.shape) * rows
     base = _tempered(noise, cells)
-    variance = base + (EDGE * slope) ** 2
+    variance = base + (EDGE * slope) ** 2 + (EDGE_HEIGHT * rise) ** 2
     precision = (weight / variance).reshape(count, -1)
     basis = np.concatenate(
         [
@@ -115,6 +121,7 @@ def structured_evidence(
                     (PALE - expected) * FADE,
                     slope * SHIFT,
                     slope * (2 * STRETCH * x),
+                    rise * SHIFT_HEIGHT,
                 ],
                 axis=-1,
             ),

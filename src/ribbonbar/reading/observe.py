@@ -8,7 +8,7 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.evidence import coarse_scatter
-from ribbonbar.reading.templates import COLUMNS, ROWS
+from ribbonbar.reading.templates import COLUMNS, ROWS, TRIMMED
 
 SAMPLES_PER_MM = 3.0
 TOE = 0.002
@@ -42,10 +42,10 @@ def root(linear: np.ndarray) -> np.ndarray:
 
 
 def view(strip: Strip, height_mm: float = 10.0) -> RowView:
-    """The strip in cells. A twelfth of the height is left out above and below: turned edges, the next row's shadow."""
+    """The strip in cells, TRIMMED of its height left out above and below."""
     height, width = strip.pixels.shape[:2]
     columns = max(8, round(width / height * height_mm * SAMPLES_PER_MM))
-    inner = strip.pixels[round(height / 12) : height - round(height / 12)]
+    inner = strip.pixels[round(height * TRIMMED) : height - round(height * TRIMMED)]
     linear = cv2.resize(inner, (columns, ROWS), interpolation=cv2.INTER_AREA if width > columns else cv2.INTER_LINEAR)
     if inner.shape[0] > ROWS and width <= columns:
         shrunk = cv2.resize(inner, (width, ROWS), interpolation=cv2.INTER_AREA)

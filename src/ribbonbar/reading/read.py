@@ -16,6 +16,9 @@ from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
+SLANTED_FREE = -110.0
+"""Log evidence that a slanted ribbon in no specification could be given; known ones, emblems included, reach more."""
+
 
 def read_bar(strips: list[Strip], bank: Bank) -> BarReading:
     """Read the rows of one bar (top first) against a catalogue.
@@ -39,7 +42,9 @@ def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple
     for number, profile in enumerate(profiles):
         weighed = weigh(segments, number, row.evidence[number], loom, light)
         free = free_evidence(profile, CELL_NOISE, loom.blur) - float(scatter[number])
-        uneven = float(scatter[number]) if weighed[0].template < len(loom.vertical) else 0.0
+        uneven = float(scatter[number])
+        if weighed[0].template >= len(loom.vertical):  # slanted patterns scatter as they should
+            uneven, free = 0.0, max(free, SLANTED_FREE)
         found = looks(weighed, free, uneven, loom.pattern, loom.reversed)
         patterns = loom.bank.patterns
         start, end = row.division.edges[number : number + 2]

@@ -12,8 +12,10 @@ COLUMNS = 96
 """Samples over a ribbon's width: a third of a millimetre on a 32 mm ribbon, half of its narrowest published stripe."""
 ROWS = 8
 """Samples over a ribbon's height; only diagonals and horizontal bands differ from one to the next."""
-PHASES = 8
+PHASES = 16
 """Places at which a diagonal pattern may begin: a ribbon is cut from the roll anywhere."""
+TRIMMED = 1 / 12
+"""Share of the height left out above and below: turned edges, the next row's shadow."""
 DYES = 8
 """Most dyes told apart within one ribbon; further ones are rare (rainbow ribbons) and share the last place."""
 
@@ -143,11 +145,12 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
     else:
         fine = 6
         y, x = np.mgrid[0 : rows * fine, 0 : COLUMNS * fine] + 0.5
+        y = TRIMMED + (1 - 2 * TRIMMED) * y / (rows * fine)
         if ribbon.shape == "bands":
-            at = y / (rows * fine) * edges[-1]
+            at = y * edges[-1]
         else:
             slope = np.deg2rad(ribbon.angle % 180.0)  # a line has no direction; its stripes are listed left to right
-            x_mm, y_mm = x / (COLUMNS * fine) * ribbon.width_mm, -y / (rows * fine) * ribbon.height_mm
+            x_mm, y_mm = x / (COLUMNS * fine) * ribbon.width_mm, -y * ribbon.height_mm
             at = (x_mm * np.sin(slope) - y_mm * np.cos(slope) + phase * edges[-1]) % edges[-1]
         shares = _shares(at.ravel(), edges, ends).reshape(rows, fine, COLUMNS, fine, DYES).mean((1, 3))
     linear = np.zeros((DYES, 3), np.float32)
