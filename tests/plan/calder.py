@@ -86,6 +86,7 @@ name = "Jubilee Medal"
 [[award]]
 id = "long-service-medal"
 name = "Long Service and Good Conduct Medal of the Harbour Police"
+emblems = [ { kind = "numeral 8", metal = "silver" } ]
   [[award.ribbon]]
   id = "standard"
   certainty = "memory"

@@ -5,9 +5,9 @@ from datetime import date
 import pytest
 
 from ribbonbar.errors import Exit, OptionError, RecordError
-from ribbonbar.plan.bar import dress, plan_bar
+from ribbonbar.plan.bar import dress, pattern_question, plan_bar, possible_patterns
 from ribbonbar.precedence.model import Held, PlanSequence, Record
-from ribbonbar.spec.model import Emblem
+from ribbonbar.spec.model import Award, Colour, Emblem, Interval, Ribbon, Stripe
 from tests.plan.calder import record_of, specification
 
 BEACON, SEA, STAR, STRAIT = (
@@ -48,9 +48,53 @@ def test_without_a_division_it_is_asked_and_nothing_is_drawn(calder):
 
 def test_a_division_that_is_none_of_them_is_said(calder):
     """A misspelt division settles nothing and is quoted."""
-    ribbon, bar = only_ribbon(calder, Held(BEACON, division="navel"))
+    ribbon, bar = only_ribbon(calder, Held(BEACON, division="miltary"))
     assert ribbon.ribbon is None
-    assert "“navel” is none of them" in bar.questions[0].message
+    assert "“miltary” is none of them" in bar.questions[0].message
+
+
+def patterns(*told: tuple[str, str, int | None, int | None]) -> Award:
+    """An award with ribbons of different colours: id, division, first and last year."""
+    ribbons = []
+    for number, (name, division, first, last) in enumerate(told):
+        dye = Colour(name, (50.0, number * 10.0, 0.0), "memory")
+        worn = Interval(date(first, 1, 1) if first else None, date(last, 12, 31) if last else None)
+        ribbons.append(Ribbon(name, "stripes", (Stripe(dye, dye, 1),), 32, 10, worn=worn, division=division))
+    return Award("calder/cross", "Cross", ribbons=tuple(ribbons))
+
+
+@pytest.mark.parametrize(
+    ("division", "left"),
+    [
+        ("Royal Navy", {"naval"}),
+        ("navy", {"naval"}),
+        ("Army", {"crimson"}),
+        ("crimson", {"crimson"}),
+        ("Royal Nawy", {"crimson", "naval"}),
+        ("", {"crimson", "naval"}),
+    ],
+)
+def test_a_ribbon_without_a_division_is_for_all_that_have_none_of_their_own(division, left):
+    """One ribbon for the navy and one for everybody else: “Army” takes the other, a misspelt navy takes neither."""
+    award = patterns(("crimson", "", None, None), ("naval", "Royal Navy and Royal Marines", 1856, 1918))
+    found, _ = possible_patterns(award, division, None)
+    assert {ribbon.id for ribbon in found} == left
+
+
+def test_what_is_asked_is_what_would_settle_it():
+    """Two divisions with two patterns each need division and date; either alone leaves the other to ask."""
+    award = patterns(("m", "military", 1937, None), ("c", "civil", 1937, None), ("m1", "military", 1918, 1936))
+    asked = {
+        (division, day): pattern_question(award, *told, division, day).needs
+        for division, day in [("", None), ("", date(1950, 1, 1)), ("military", None)]
+        for told in [possible_patterns(award, division, day)[:1]]
+    }
+    assert asked == {
+        ("", None): "division and date of calder/cross",
+        ("", date(1950, 1, 1)): "division of calder/cross",
+        ("military", None): "date of calder/cross",
+    }
+    assert possible_patterns(award, "military", date(1920, 5, 5))[0][0].id == "m1"
 
 
 @pytest.mark.parametrize(
@@ -87,6 +131,8 @@ def test_emblems_take_metal_and_meaning_from_the_specification(calder):
     assert ribbon.emblems == (Emblem("rosette", "silver", "clasp held"), Emblem("oak leaf", "bronze"))
     ribbon, _ = only_ribbon(calder, Held(STRAIT, emblems=("numeral 3",)))
     assert ribbon.emblems == (Emblem("numeral 3"),)
+    ribbon, _ = only_ribbon(calder, Held(LONG, emblems=("numeral 8",)))
+    assert ribbon.emblems == (Emblem("numeral 8", "silver"),)
 
 
 def test_an_emblem_the_specification_does_not_know_is_a_warning(calder):

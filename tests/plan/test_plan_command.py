@@ -40,7 +40,8 @@ def test_a_settled_plan_is_printed_with_reasons_and_the_cutting_list(desk, capsy
     told = capsys.readouterr().out
     assert told.startswith("SETTLED: job 1042")
     assert told.index("1.1   Valour Cross") < told.index("1.2   Harbour Star with silver rosette") < told.index("1.3 ")
-    assert "After Valour Cross: “Gallantry decorations” go before “Campaign medals”" in told
+    assert "After Valour Cross: “Gallantry decorations” go before “Campaign medals” [1]" in told
+    assert "[1] Calder register (invented)" in told
     assert "30 mm of Harbour Star" in told
     assert "a plan proves no entitlement" in told
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from difflib import get_close_matches
 
 from ribbonbar.errors import Exit, OptionError, RecordError
 from ribbonbar.findings import Finding
@@ -182,7 +183,7 @@ def _planned(
     if len(names) > MOST_EMBLEMS:
         raise RecordError(f"{award.name}: {len(names)} emblems do not fit on one ribbon; give {MOST_EMBLEMS} at most")
     emblems, unknown = _emblems(award, names)
-    question = _question(award, patterns, division, day) if len(patterns) != 1 else None
+    question = pattern_question(award, patterns, division, day) if len(patterns) != 1 else None
     return (
         PlannedRibbon(position, award, patterns, emblems, because),
         question,
@@ -197,10 +198,9 @@ def possible_patterns(award: Award, division: str, day: date | None) -> tuple[tu
     """
     left, reasons = award.ribbons, []
     if division and len(left) > 1:
-        wanted = division.casefold()
-        named = [r for r in left if wanted in (r.division.casefold(), r.id.casefold())]
-        if named:
-            left, reasons = tuple(named), [f"the record says “{division}”"]
+        named = _of_division(left, division)
+        if len(named) < len(left):
+            left, reasons = named, [f"the record says “{division}”"]
     if day and len(left) > 1:
         worn = [r for r in left if _within(day, r.worn)]
         if worn and len(worn) < len(left):
@@ -212,6 +212,20 @@ def possible_patterns(award: Award, division: str, day: date | None) -> tuple[tu
     return left, " and ".join(reasons) if len(left) == 1 else ""
 
 
+def _of_division(ribbons: Sequence[Ribbon], division: str) -> tuple[Ribbon, ...]:
+    """The ribbons of a division: so named, or by their own id, else those for whoever has none of their own.
+
+    All of them where the name is none of these but looks like a misspelt one.
+    """
+    wanted = division.casefold()
+    named = [r for r in ribbons if wanted in (r.division.casefold(), r.id.casefold())]
+    named = named or [r for r in ribbons if re.search(rf"\b{re.escape(wanted)}\b", r.division.casefold())]
+    known = {word for r in ribbons for word in (r.division.casefold(), *r.division.casefold().split(" and "), r.id)}
+    if not named and not get_close_matches(wanted, known):
+        named = [r for r in ribbons if not r.division]
+    return tuple(named or ribbons)
+
+
 def _within(day: date, period: Interval) -> bool:
     return (period.start is None or period.start <= day) and (period.end is None or day <= period.end)
 
@@ -220,21 +234,29 @@ def _looks(ribbon: Ribbon) -> tuple:
     return ribbon.shape, ribbon.stripes, ribbon.width_mm, ribbon.angle, ribbon.frame, ribbon.unmatched
 
 
-def _question(award: Award, patterns: Sequence[Ribbon], division: str, day: date | None) -> Question:
+def pattern_question(award: Award, patterns: Sequence[Ribbon], division: str, day: date | None) -> Question:
+    """What the record would have to say for one of these patterns to remain."""
     if not patterns:
         message = f"{award.name}: no ribbon is described in the specification; add one to the file or ask the authority"
         return Question((award.key,), f"ribbon of {award.key}", message)
-    described = listed((describe_pattern(ribbon) for ribbon in patterns), "or")
-    divisions = dict.fromkeys(ribbon.division for ribbon in patterns)
-    if len(divisions) > 1:
-        unfit = f"; “{division}” is none of them" if division else ""
-        needs, give = f"division of {award.key}", "give its division"
-    elif day is None and all(ribbon.worn != Interval() for ribbon in patterns):
-        unfit, needs, give = "", f"date of {award.key}", "give its date"
-    else:
-        unfit = f"; the date {day.isoformat()} does not settle it" if day else ""
-        needs, give = f"ribbon of {award.key}", "give the ribbon's id as its division"
-    return Question((award.key,), needs, f"{award.name} has several ribbons, {described}{unfit}: {give} in the record")
+    of_division: dict[str, list[Ribbon]] = {}
+    for ribbon in patterns:
+        of_division.setdefault(ribbon.division, []).append(ribbon)
+    several = len(of_division) > 1
+    by_date = day is None and any(len({r.worn for r in same}) > 1 for same in of_division.values())
+    wanted = listed(word for word, asked in (("division", several), ("date", by_date)) if asked)
+    give = f"give its {wanted}" if wanted else "give the ribbon's id as its division"
+    unfit = f"; “{division}” is none of them" if several and division else ""
+    if not wanted and day:
+        unfit = f"; the date {day.isoformat()} does not settle it"
+    described = listed((_told_apart(ribbon, several) for ribbon in patterns), "or")
+    message = f"{award.name} has several ribbons, {described}{unfit}: {give} in the record"
+    return Question((award.key,), f"{wanted or 'ribbon'} of {award.key}", message)
+
+
+def _told_apart(ribbon: Ribbon, by_division: bool) -> str:
+    words = describe_pattern(ribbon)
+    return f"{words}, for all others" if by_division and not ribbon.division else words
 
 
 def describe_pattern(ribbon: Ribbon) -> str:
@@ -257,7 +279,8 @@ def _emblems(award: Award, names: Iterable[str]) -> tuple[tuple[Emblem, ...], tu
         unknown += [] if fits else [name]
         if len(fits) == 1:
             number = re.search(r"\d+", name)
-            worn.append(replace(fits[0], kind=f"{fits[0].kind} {number[0]}") if number else fits[0])
+            more = f" {number[0]}" if number and number[0] not in fits[0].kind else ""
+            worn.append(replace(fits[0], kind=f"{fits[0].kind}{more}"))
         else:
             worn.append(Emblem(name))
     return tuple(worn), tuple(unknown)

@@ -144,8 +144,10 @@ def _one_bar(flow: "_Flow", bar: PlannedBar, lengths: dict[str, float]) -> None:
         for finding in bar.findings:
             flow.paragraph(f"{finding.severity}: {finding.message}")
     flow.heading("Each position")
+    sources = Sources()
     for ribbon, before in zip(bar.ribbons, (None, *bar.ribbons), strict=False):
-        _legend_entry(flow, bar, ribbon, before, lengths[ribbon.position])
+        _legend_entry(flow, ribbon, lengths[ribbon.position], why_after(bar, ribbon, before, sources))
+    flow.small(sources.listed)
 
 
 def _whole_bar(flow: "_Flow", bar: PlannedBar) -> None:
@@ -209,9 +211,7 @@ def _lefts(bar: PlannedBar) -> list[float]:
     return [MARGIN_MM + (widest - width) * share for width in bar.row_widths]
 
 
-def _legend_entry(
-    flow: "_Flow", bar: PlannedBar, ribbon: PlannedRibbon, before: PlannedRibbon | None, length: float
-) -> None:
+def _legend_entry(flow: "_Flow", ribbon: PlannedRibbon, length: float, why: str) -> None:
     award = ribbon.award
     short = f" ({award.abbreviation})" if award.abbreviation else ""
     lines = [f"{ribbon.width_mm:g} mm wide, cut {length:g} mm"]
@@ -225,15 +225,28 @@ def _legend_entry(
         count = ribbon.emblems.count(emblem)
         words = f"{count} × {emblem_words(emblem)}" if count > 1 else emblem_words(emblem)
         lines.append(f"with {words}{f': {emblem.meaning}' if emblem.meaning else ''}")
-    why = why_after(bar, ribbon, before)
     flow.entry(ribbon.position, f"{award.name}{short}", ["; ".join(lines), *([why] if why else [])])
 
 
-def why_after(bar: PlannedBar, ribbon: PlannedRibbon, before: PlannedRibbon | None) -> str:
-    """Why a ribbon stands behind its neighbour; empty for the first."""
+class Sources:
+    """Numbers each published source once; ``listed`` are the lines that explain the numbers."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+
+    def mark(self, source: str) -> str:
+        return f" [{self._numbers.setdefault(source, len(self._numbers) + 1)}]" if source else ""
+
+    @property
+    def listed(self) -> list[str]:
+        return [f"[{number}] {source}" for source, number in self._numbers.items()]
+
+
+def why_after(bar: PlannedBar, ribbon: PlannedRibbon, before: PlannedRibbon | None, sources: Sources) -> str:
+    """Why a ribbon stands behind its neighbour, with the number of the source; empty for the first."""
     for reason in bar.reasons:
         if before and (reason.first, reason.second) == (before.award.key, ribbon.award.key):
-            return f"After {before.award.name}: {reason.because}{f' [{reason.source}]' if reason.source else ''}"
+            return f"After {before.award.name}: {reason.because}{sources.mark(reason.source)}"
     return ""
 
 

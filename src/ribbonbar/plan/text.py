@@ -2,7 +2,7 @@
 
 from ribbonbar.errors import Exit
 from ribbonbar.plan.bar import CAUTIONS, PlannedBar, PlannedRibbon, describe_pattern, emblem_words
-from ribbonbar.plan.layout import why_after
+from ribbonbar.plan.layout import Sources, why_after
 from ribbonbar.precedence.names import is_unsafe
 
 VERDICTS = {Exit.SETTLED: "SETTLED", Exit.UNCONFIRMED: "OPEN", Exit.BROKEN: "A RULE IS BROKEN"}
@@ -12,17 +12,20 @@ def to_text(bar: PlannedBar) -> str:
     """The plan in plain lines; nothing in it steers a terminal."""
     lines = [f"{VERDICTS[bar.exit_status]}: {bar.reference or 'ribbon bar'}", f"Order of wear: {bar.order.title}"]
     before: PlannedRibbon | None = None
+    sources = Sources()
     for number, (row, width) in enumerate(zip(bar.rows, bar.row_widths, strict=True), 1):
         lines += ["", f"Row {number} ({width:g} mm)"]
         for ribbon in row:
             lines.append(f"  {ribbon.position:<5} {_words(ribbon)}")
-            why = why_after(bar, ribbon, before)
+            why = why_after(bar, ribbon, before, sources)
             lines += [f"        {why}"] if why else []
             before = ribbon
     if bar.questions:
         lines += ["", "To be settled", *(f"  ? {question.message}" for question in bar.questions)]
     if bar.findings:
         lines += ["", "Findings", *(f"  {finding.severity}: {finding.message}" for finding in bar.findings)]
+    if sources.listed:
+        lines += ["", "Sources", *(f"  {line}" for line in sources.listed)]
     lines += ["", *CAUTIONS]
     return "\n".join("".join("?" if is_unsafe(letter) else letter for letter in line) for line in lines)
 
