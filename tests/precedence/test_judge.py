@@ -382,7 +382,7 @@ def test_fewest_moves_reading_sees_chains_through_fixed_sequences():
     known = specification(awards, [order(group("Campaign medals", "by-date", *names))], rules)
     verdict = judged("Y2, Xi, Xj, Y1", using=known)
     assert verdict.to_move == ("1.3", "1.4")
-    assert any("Xj before Y1 and Y1 before Y2" in f.because for f in verdict.findings)
+    assert any("Xj before Y1, Y1 before Y2 and Y2 before Xi" in f.because for f in verdict.findings)
     verdict = judged("Y2, Xi, Xj, Y1 | W", using=known)
     assert verdict.proven_minimal
     assert len(verdict.to_move) == 1
