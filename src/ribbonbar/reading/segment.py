@@ -9,6 +9,8 @@ import numpy as np
 ASPECT_TOLERANCE = 0.11
 """Standard deviation of the logarithm of (row width / row height) against what its ribbons should give: rows are cut
 8 to 13 mm tall, and a tilted camera shortens one way."""
+MOST_CLASSES, RARE = 3, 0.02
+"""Most width classes, and the least share of the catalogue that makes one."""
 MOST_RIBBONS = 10
 ODD_WIDTH_COST = 2.5
 """Log odds against a ribbon that keeps a width of its own among standard ones (common practice, no source)."""
@@ -27,14 +29,16 @@ class Division:
 def width_classes(widths: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The catalogue's width classes in mm, commonest first, and the class of each of ``widths`` (P,).
 
-    Widths within a millimetre and a half of a commoner one cannot be told from it on a photograph and join it.
+    Widths within a millimetre and a half of a commoner one cannot be told from it on a photograph and join it; so do,
+    with the nearest, widths that hardly any ribbon has (sashes and the like).
     """
     values, counts = np.unique(np.round(widths, 1), return_counts=True)
     centres: list[float] = []
     for value in values[np.argsort(-counts, kind="stable")]:
-        if all(abs(value - centre) > 1.5 for centre in centres):
+        share = np.mean(np.abs(widths - value) <= 1.5)
+        if len(centres) < MOST_CLASSES and share >= RARE and all(abs(value - centre) > 1.5 for centre in centres):
             centres.append(float(value))
-    classes = np.array(centres)
+    classes = np.array(centres or [float(values[counts.argmax()])])
     return classes, np.abs(np.asarray(widths)[:, None] - classes[None]).argmin(1)
 
 

@@ -12,6 +12,8 @@ COLUMNS = 96
 """Samples over a ribbon's width: a third of a millimetre on a 32 mm ribbon, half of its narrowest published stripe."""
 ROWS = 8
 """Samples over a ribbon's height; only diagonals and horizontal bands differ from one to the next."""
+PERIOD_CELLS = 512
+"""Steps in which one period of a diagonal pattern is looked up."""
 PHASES = 16
 """Places at which a diagonal pattern may begin: a ribbon is cut from the roll anywhere."""
 TRIMMED = 1 / 12
@@ -122,8 +124,8 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
 
     ``phase`` (0..1 of the period) is where a diagonal pattern begins.
 
-    Stripes are integrated exactly over a cell; diagonals and bands by 6 x 6 points a cell. A shaded stripe counts as
-    a share of its two ends that changes evenly across it.
+    Stripes and bands are integrated exactly over a cell. A shaded stripe counts as a share of its two ends that changes
+    evenly across it.
     """
     places: dict[str, int] = {}
     labs = np.zeros((DYES, 3), np.float32)
@@ -134,40 +136,46 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
             labs[places[colour.name]] = colour.lab
         return places[colour.name]
 
-    widths = np.array([s.width for s in ribbon.stripes], float)
-    edges = np.concatenate([[0.0], np.cumsum(widths)])
+    edges = np.concatenate([[0.0], np.cumsum([s.width for s in ribbon.stripes])])
     ends = [(place(s.start), place(s.end)) for s in ribbon.stripes]
-    if ribbon.shape == "stripes":
-        fine = 8
-        at = (np.arange(COLUMNS * fine) + 0.5) / (COLUMNS * fine) * edges[-1]
-        shares = _shares(at, edges, ends).reshape(COLUMNS, fine, DYES).mean(1)
-        shares = np.repeat(shares[None], rows, axis=0)
-    else:
-        fine = 6
-        y, x = np.mgrid[0 : rows * fine, 0 : COLUMNS * fine] + 0.5
-        y = TRIMMED + (1 - 2 * TRIMMED) * y / (rows * fine)
-        if ribbon.shape == "bands":
-            at = y * edges[-1]
-        else:
-            slope = np.deg2rad(ribbon.angle % 180.0)  # a line has no direction; its stripes are listed left to right
-            x_mm, y_mm = x / (COLUMNS * fine) * ribbon.width_mm, -y * ribbon.height_mm
-            at = (x_mm * np.sin(slope) - y_mm * np.cos(slope) + phase * edges[-1]) % edges[-1]
-        shares = _shares(at.ravel(), edges, ends).reshape(rows, fine, COLUMNS, fine, DYES).mean((1, 3))
     linear = np.zeros((DYES, 3), np.float32)
     linear[: len(places)] = np.clip(linear_from_lab(labs[: len(places)]), 0.0, 1.0)
+    if ribbon.shape == "stripes":
+        shares = np.repeat(_shares(np.linspace(0.0, edges[-1], COLUMNS + 1), edges, ends)[None], rows, axis=0)
+    elif ribbon.shape == "bands":
+        seen = edges[-1] * np.linspace(TRIMMED, 1 - TRIMMED, rows + 1)
+        shares = np.repeat(_shares(seen, edges, ends)[:, None], COLUMNS, axis=1)
+    else:
+        shares = _slanted(ribbon, rows, phase, _shares(np.linspace(0.0, edges[-1], PERIOD_CELLS + 1), edges, ends))
     return shares.astype(np.float32), linear
 
 
-def _shares(at: np.ndarray, edges: np.ndarray, ends: list[tuple[int, int]]) -> np.ndarray:
-    """Shares (len(at), DYES) of each dye at the places ``at`` of a run of stripes with these edges."""
-    stripe = np.clip(np.searchsorted(edges, at, side="right") - 1, 0, len(ends) - 1)
-    along = (at - edges[stripe]) / (edges[stripe + 1] - edges[stripe])
-    first, last = np.array(ends).T
-    shares = np.zeros((len(at), DYES))
-    rows = np.arange(len(at))
-    np.add.at(shares, (rows, first[stripe]), 1 - along)
-    np.add.at(shares, (rows, last[stripe]), along)
-    return shares
+def _shares(cells: np.ndarray, edges: np.ndarray, ends: list[tuple[int, int]]) -> np.ndarray:
+    """Exact shares (N, DYES) of each dye in cells with these N + 1 bounds, of a run of stripes with these edges."""
+    low, high = np.maximum(cells[:-1, None], edges[:-1]), np.minimum(cells[1:, None], edges[1:])
+    overlap = np.maximum(high - low, 0.0) / np.diff(cells)[:, None]
+    along = np.clip((0.5 * (low + high) - edges[:-1]) / np.diff(edges), 0.0, 1.0)
+    first, last = (np.eye(DYES)[list(each)] for each in zip(*ends, strict=True))
+    return overlap * (1 - along) @ first + overlap * along @ last
+
+
+def _slanted(ribbon: Ribbon, rows: int, phase: float, period: np.ndarray) -> np.ndarray:
+    """A pattern repeated across its slope: ``period`` (PERIOD_CELLS, DYES) is one period; (rows, COLUMNS, DYES).
+
+    A cell seen across the stripes is a trapezium: the period is averaged over its two widths, then looked up.
+    """
+    slope = np.deg2rad(ribbon.angle % 180.0)  # a line has no direction; its stripes are listed left to right
+    length = sum(s.width for s in ribbon.stripes)
+    step_x = ribbon.width_mm / COLUMNS * np.sin(slope)
+    step_y = ribbon.height_mm * (1 - 2 * TRIMMED) / rows * np.cos(slope)
+    spectrum = np.fft.rfft(period, axis=0)
+    turns = np.arange(len(spectrum))[:, None] / length
+    spectrum *= np.sinc(turns * step_x) * np.sinc(turns * step_y)
+    smooth = np.fft.irfft(spectrum, PERIOD_CELLS, axis=0)
+    top = ribbon.height_mm * TRIMMED * np.cos(slope)
+    across = (np.arange(COLUMNS) + 0.5) * step_x + (top + (np.arange(rows) + 0.5) * step_y)[:, None]
+    place = ((across / length + phase) % 1.0) * PERIOD_CELLS
+    return smooth[place.astype(int) % PERIOD_CELLS]
 
 
 def blurred(cells: np.ndarray, sigma_columns: float) -> np.ndarray:
