@@ -23,9 +23,8 @@ def lay_out(sequence: Sequence[str], order: OrderOfWear, per_row: int | None = N
         raise ValueError("a row holds at least one ribbon")
     short = len(sequence) % number
     first = short if short and order.short_row == "top" else number
-    starts = [0, *range(first, len(sequence), number)] if sequence else []
-    ends = [*starts[1:], len(sequence)]
-    return tuple(tuple(sequence[start:end]) for start, end in zip(starts, ends, strict=True))
+    cuts = [0, *range(first, len(sequence), number), len(sequence)] if sequence else []
+    return tuple(tuple(sequence[start:end]) for start, end in pairwise(cuts))
 
 
 def row_findings(rows: Rows, specification: Specification, order: OrderOfWear) -> tuple[Finding, ...]:

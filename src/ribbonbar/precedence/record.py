@@ -45,12 +45,13 @@ class _Reader:
             what = "there is no format line" if found is None else f"the format is {harmless(found)}"
             self.fail("", "format", f'{what}; a record begins with format = "{FORMAT}"')
         self._known_keys(self.data, _KEYS, "", None)
+        reference = self._string(self.data, "reference", "", None)
         order = self._order()
         held = self._held(order)
         rows = self._rows(order)
         if not held and not rows:
             self.fail("", "held", "it names no award; add a [[held]] table for each award")
-        return Record(self._string(self.data, "reference", "", None), order.key if order else "", rows, held)
+        return Record(reference, order.key if order else "", rows, held)
 
     def fail(self, table: str, key: str, what: str, place: int | None = None) -> None:
         """Raise the one-line error; ``place`` is which ``[[held]]`` table, from 0."""
@@ -86,7 +87,8 @@ class _Reader:
             raise RecordError(f"{name}: it nests too deeply to be a record") from None
         except ValueError as error:  # TOMLDecodeError, and numbers or dates that Python cannot hold
             place = _AT_LINE.match(str(error))
-            line = f", line {place[2]}" if place and place[2] else ", at its end" if place else ""
+            at = (place[2] or self.text.rstrip().count("\n") + 1) if place else ""
+            line = f", line {at}" if at else ""
             what = harmless(place[1] if place else error)[1:-1]
             raise RecordError(f"{name}{line}: it is not valid TOML ({what}); mend the text there") from None
 
@@ -104,7 +106,7 @@ class _Reader:
         if not isinstance(tables, list) or not all(isinstance(each, dict) for each in tables):
             self.fail("", "held", "held must be tables; write [[held]] above each award")
         if len(tables) > MOST_AWARDS:
-            self.fail("", "held", f"it names more than {MOST_AWARDS} awards, so it is no record")
+            self.fail("", "held", f"it names more than {MOST_AWARDS} awards, so it is no record", MOST_AWARDS)
         return tuple(self._one(table, place, order) for place, table in enumerate(tables))
 
     def _one(self, table: dict[str, Any], place: int, order: OrderOfWear | None) -> Held:
@@ -167,7 +169,7 @@ class _Reader:
         start, end = 0, heads[0] if heads else len(lines)
         if place is not None and place < len(heads):
             start, end = heads[place], heads[place + 1] if place + 1 < len(heads) else len(lines)
-        of_key = re.compile(rf"\s*[\"']?{re.escape(key)}[\"']?\s*=")
+        of_key = re.compile(rf"\s*(?:[\"']?{re.escape(key)}[\"']?\s*=|\[\s*{re.escape(key)}\s*\])")
         for number in range(start, end):
             if of_key.match(lines[number]):
                 return number + 1
