@@ -8,14 +8,15 @@ the end that was found. Lines are fitted robustly, so that emblems, diagonal str
 import cv2
 import numpy as np
 
-from ribbonbar.photo.rectifying import LAB_WEIGHT, project, view
+from ribbonbar.photo.rectifying import length, project, view
 from ribbonbar.photo.rows import RowFit
+from ribbonbar.photo.scales import Scales
 
 ROW_PIXELS = 28.0
 WIDEST = 1100
 
 
-def refine(pixels: np.ndarray, from_photo: np.ndarray, fits: list[RowFit]) -> list[np.ndarray]:
+def refine(scales: Scales, from_photo: np.ndarray, fits: list[RowFit]) -> list[np.ndarray]:
     """The rows' quads (4, 2) on the photo. ``fits`` are in the view that ``from_photo`` (3x3) leads to."""
     height = float(np.median([fit.height for fit in fits]))
     around = 0.6 * height
@@ -28,9 +29,9 @@ def refine(pixels: np.ndarray, from_photo: np.ndarray, fits: list[RowFit]) -> li
         ]
     )
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 32, WIDEST))
-    seen = view(pixels, from_photo, frame, width)
+    seen = view(scales, from_photo, frame, width)
     scale = width / (frame[2] - frame[0])
-    lab = seen.lab * LAB_WEIGHT
+    lab = seen.features
     back = np.linalg.inv(seen.from_photo)
     quads = []
     for fit in fits:
@@ -50,7 +51,7 @@ def _row_quad(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> np
     c, d = max(round(x0 + 0.06 * height), 0), min(round(x1 - 0.06 * height), lab.shape[1])
     thirds = [part.mean(axis=0) for part in np.array_split(lab[max(a, 0) : max(b, a + 3), c:d], 3)]
     own = np.median(thirds, axis=0)
-    away = np.sqrt(((lab[:, c:d] - own) ** 2).sum(axis=2))
+    away = length(lab[:, c:d] - own)
     top = _departure(away, y0, height, c)
     flipped = _departure(away[::-1], len(lab) - y1, height, c)
     bottom = (len(lab) - flipped[0], -flipped[1])

@@ -12,6 +12,7 @@ from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.rectifying import Rectified, project, square_up, view
 from ribbonbar.photo.regions import Region, find_regions
 from ribbonbar.photo.rows import RowFit, fit_rows, lean
+from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 420
 ROW_PIXELS = 24.0  # height of a row in the closer view
@@ -30,7 +31,8 @@ class Candidate:
 
 def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
     """All the places looked at, best first: for a person who wants to know why."""
-    looked = [_look(picture.pixels, region) for region in find_regions(picture.pixels)]
+    scales = Scales.of(picture.pixels)
+    looked = [_look(scales, region) for region in find_regions(scales)]
     return tuple(sorted(looked, key=lambda candidate: -candidate.score))
 
 
@@ -58,39 +60,39 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
     return project(np.linalg.inv(square), box)
 
 
-def _look(pixels: np.ndarray, region: Region) -> Candidate:
+def _look(scales: Scales, region: Region) -> Candidate:
     box = (region.x, region.y, region.width, region.height)
     nothing = Candidate(region, (), 0.0)
-    square = square_up(pixels, box)
+    square = square_up(scales, box)
     if square is None:
         return nothing
     flat = project(square, region.corners())
     (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
     beside = 0.1 * (right - left) + 0.2 * (bottom - top)
     above = 0.35 * (bottom - top) + 0.02 * (right - left)
-    seen = view(pixels, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
+    seen = view(scales, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
     if seen is None:
         return nothing
     fits, score = fit_rows(seen)
     if not fits:
         return nothing
-    return settle(pixels, region, seen, fits, score) if score > 3 else Candidate(region, (), score, tuple(fits))
+    return settle(scales, region, seen, fits, score) if score > 3 else Candidate(region, (), score, tuple(fits))
 
 
-def settle(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
+def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
-    closer = _closer_view(pixels, region, seen, fits)
+    closer = _closer_view(scales, region, seen, fits)
     if closer is not None:
         again, better = fit_rows(closer)
         if better > 0.8 * score:
             seen, fits, score = closer, again, better
-    fits = settle_ends(seen.lab, fits)
-    rows = refine(pixels, seen.from_photo, fits)
-    return Candidate(region, tuple(rows), score, tuple(fits), evidence(seen.lab, fits))
+    fits = settle_ends(seen.features, fits)
+    rows = refine(scales, seen.from_photo, fits)
+    return Candidate(region, tuple(rows), score, tuple(fits), evidence(seen.features, fits))
 
 
-def _closer_view(pixels: np.ndarray, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
-    c, m = lean(seen.lab, fits)
+def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
+    c, m = lean(seen.features, fits)
     left, right = min(fit.left for fit in fits), max(fit.right for fit in fits)
     top, bottom = min(fit.top for fit in fits), max(fit.bottom for fit in fits)
     middle = (top + bottom) / 2
@@ -103,7 +105,7 @@ def _closer_view(pixels: np.ndarray, region: Region, seen: Rectified, fits: list
     right = min(max(right + 2.2 * height, place[:, 0].max() + height), right + 8 * height)
     frame = np.array([left, top - 1.2 * height, right, bottom + 1.2 * height])
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
-    return view(pixels, upright @ seen.from_photo, frame, width)
+    return view(scales, upright @ seen.from_photo, frame, width)
 
 
 def _apart(one: np.ndarray, other: np.ndarray) -> bool:
@@ -115,14 +117,15 @@ def _apart(one: np.ndarray, other: np.ndarray) -> bool:
 def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     """The bar within an outline given by hand: (4, 2), clockwise from top left, pixels of the upright picture."""
     corners = np.asarray(corners, np.float64)
+    scales = Scales.of(picture.pixels)
     tall = np.linalg.norm(corners[3] - corners[0]) + np.linalg.norm(corners[2] - corners[1])
     wide = np.linalg.norm(corners[1] - corners[0]) + np.linalg.norm(corners[2] - corners[3])
     high = tall / wide
     square = cv2.getPerspectiveTransform(corners.astype(np.float32), np.float32([[0, 0], [1, 0], [1, high], [0, high]]))
-    seen = view(picture.pixels, square, np.array([-0.06, -0.15 * high, 1.06, 1.15 * high]), VIEW_WIDTH)
+    seen = view(scales, square, np.array([-0.06, -0.15 * high, 1.06, 1.15 * high]), VIEW_WIDTH)
     fits, score = fit_rows(seen) if seen is not None else ([], 0.0)
     if not fits:
         return FoundBar(corners, (Row(corners),), 1.0)
     region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0)
-    found = settle(picture.pixels, region, seen, fits, score)
+    found = settle(scales, region, seen, fits, score)
     return FoundBar(corners, tuple(Row(row) for row in found.rows), 1.0)

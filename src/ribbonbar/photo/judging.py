@@ -6,7 +6,6 @@ on a ground without stripes; and little of it has the colour of that ground. Eac
 
 import numpy as np
 
-from ribbonbar.photo.rectifying import LAB_WEIGHT
 from ribbonbar.photo.rows import RIBBON_ASPECT, RowFit, change_along, row_profile, stripe_edges
 
 

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-LAB_WEIGHT = np.float32([0.6, 1.0, 1.0])  # lightness counts less than hue: shadows and weave change lightness only
+from ribbonbar.photo.scales import Scales
+
+LIGHTNESS_WEIGHT = 0.6  # lightness counts less than hue: shadows and weave change lightness only
 _CROP_WIDTH = 280
 _MOST_POINTS = 1400
 _BINS = 400
@@ -18,9 +20,9 @@ _BINS = 400
 
 @dataclass(frozen=True)
 class Rectified:
-    """A part of the picture seen squarely: ``lab`` (H, W, 3) float32 `to_features`, and 3x3 ``from_photo`` onto it."""
+    """A part of the picture seen squarely: ``features`` (H, W, 3), and 3x3 ``from_photo`` onto it."""
 
-    lab: np.ndarray
+    features: np.ndarray
     from_photo: np.ndarray
 
 
@@ -31,20 +33,23 @@ def to_features(pixels: np.ndarray) -> np.ndarray:
     one unit of L*a*b* at middle lightness; darker differences count more, as the eye lets them in dim light.
     """
     lab = cv2.cvtColor(pixels.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
-    lifted = lab[..., 0] + np.float32(24)
-    gain = np.float32(55) / lifted
-    lab[..., 0] = np.float32(55) * np.log(lifted)
-    lab[..., 1] *= gain
-    lab[..., 2] *= gain
-    return lab
+    lightness, a, b = cv2.split(lab)
+    lightness += np.float32(24)
+    gain = np.float32(55) / lightness
+    return cv2.merge([np.float32(55 * LIGHTNESS_WEIGHT) * cv2.log(lightness), a * gain, b * gain])
 
 
-def square_up(pixels: np.ndarray, box: tuple[float, float, float, float]) -> np.ndarray | None:
-    """3x3 from the photo to a frame where rows lie flat and stripes stand upright, from the edges in and around ``box``.
+def length(steps: np.ndarray) -> np.ndarray:
+    """Euclidean length of the last axis: (H, W, 3) float32 to (H, W)."""
+    return cv2.sqrt(cv2.transform(steps * steps, np.ones((1, 3), np.float32)))
 
-    ``box`` is x, y, width, height in pixels of ``pixels`` (H, W, 3) uint8 RGB. None when the box holds no such lines.
+
+def square_up(scales: Scales, box: tuple[float, float, float, float]) -> np.ndarray | None:
+    """3x3 from the photo to a frame where rows lie flat and stripes upright, from the edges in and around ``box``.
+
+    ``box`` is x, y, width, height in pixels of the picture. None when the box holds no such lines.
     """
-    crop, to_crop = _crop(pixels, box)
+    crop, to_crop = _crop(scales, box)
     if min(crop.shape[:2]) < 8:
         return None
     strength, angle = _edges(to_features(crop))
@@ -67,28 +72,30 @@ def square_up(pixels: np.ndarray, box: tuple[float, float, float, float]) -> np.
     return square @ centred @ to_crop
 
 
-def view(pixels: np.ndarray, square: np.ndarray, frame: np.ndarray, width: int) -> Rectified | None:
-    """What ``square`` shows of ``pixels`` within ``frame`` (left, top, right, bottom in its units), ``width`` wide."""
+def view(scales: Scales, square: np.ndarray, frame: np.ndarray, width: int) -> Rectified | None:
+    """What ``square`` shows of the picture within ``frame`` (left, top, right, bottom in its units), ``width`` wide."""
     left, top, right, bottom = frame
     scale = width / (right - left)
     height = round(np.clip((bottom - top) * scale, 12, 640))
     onto = np.array([[scale, 0, -left * scale - 0.5], [0, scale, -top * scale - 0.5], [0, 0, 1]]) @ square
     back = np.linalg.inv(onto)
     outline = project(back, np.array([[0, 0], [width, 0], [width, height], [0, height]], float))
-    if not np.isfinite(outline).all():
+    if not np.isfinite(outline).all() or np.abs(outline).max() > 1e6:
         return None
-    tall, wide = pixels.shape[:2]
+    finest = min(np.linalg.norm(outline[1] - outline[0]) / width, np.linalg.norm(outline[3] - outline[0]) / height)
+    level = scales.at(finest)
+    back, outline = level.onto() @ back, project(level.onto(), outline)
+    tall, wide = level.pixels.shape[:2]
     x0, y0 = np.clip(np.floor(outline.min(axis=0)).astype(int) - 2, 0, [wide - 1, tall - 1])
     x1, y1 = np.clip(np.ceil(outline.max(axis=0)).astype(int) + 3, [x0 + 1, y0 + 1], [wide, tall])
-    part = pixels[y0:y1, x0:x1]
-    lengths = np.linalg.norm(outline[1] - outline[0]) / width, np.linalg.norm(outline[3] - outline[0]) / height
-    shrink = max(int(min(lengths) + 0.4), 1)
+    part = level.pixels[y0:y1, x0:x1]
     shift = np.array([[1, 0, -x0], [0, 1, -y0], [0, 0, 1.0]])
+    shrink = int(finest / level.factor + 0.4)
     if shrink > 1:
         h, w = max(part.shape[0] // shrink, 1), max(part.shape[1] // shrink, 1)
         part = cv2.resize(part[: h * shrink, : w * shrink], (w, h), interpolation=cv2.INTER_AREA)
-        middle = (shrink - 1) / 2
-        shift = np.array([[1 / shrink, 0, -middle / shrink], [0, 1 / shrink, -middle / shrink], [0, 0, 1]]) @ shift
+        middle = (1 / shrink - 1) / 2
+        shift = np.array([[1 / shrink, 0, middle], [0, 1 / shrink, middle], [0, 0, 1]]) @ shift
     flat = cv2.warpPerspective(
         part,
         shift @ back,
@@ -105,34 +112,41 @@ def project(homography: np.ndarray, points: np.ndarray) -> np.ndarray:
     return mapped[:, :2] / mapped[:, 2:]
 
 
-def _crop(pixels: np.ndarray, box: tuple[float, float, float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """The box with a little around it, at most ``_CROP_WIDTH`` wide, and 3x3 from the photo to the crop."""
+def _crop(scales: Scales, box: tuple[float, float, float, float]) -> tuple[np.ndarray, np.ndarray]:
+    """The box with a little around it, about ``_CROP_WIDTH`` wide, and 3x3 from the photo to the crop."""
     x, y, width, height = box
-    tall, wide = pixels.shape[:2]
     beside, above = 0.04 * width + 0.15 * height, 0.2 * height + 0.02 * width
-    x0, y0 = int(max(0, x - beside)), int(max(0, y - above))
-    x1, y1 = int(min(wide, x + width + beside)), int(min(tall, y + height + above))
-    crop = pixels[y0:y1, x0:x1]
+    level = scales.at((width + 2 * beside) / _CROP_WIDTH)
+    tall, wide = level.pixels.shape[:2]
+    x0, y0 = (int(max(0, value / level.factor)) for value in (x - beside, y - above))
+    x1 = int(min(wide, (x + width + beside) / level.factor))
+    y1 = int(min(tall, (y + height + above) / level.factor))
+    crop = level.pixels[y0:y1, x0:x1]
+    if min(crop.shape[:2]) < 8:
+        return crop, np.eye(3)
     shrink = max((x1 - x0) / _CROP_WIDTH, 1.0)
     if shrink > 1:
         size = max(round((x1 - x0) / shrink), 1), max(round((y1 - y0) / shrink), 1)
         crop = cv2.resize(crop, size, interpolation=cv2.INTER_AREA)
     sx, sy = crop.shape[1] / (x1 - x0), crop.shape[0] / (y1 - y0)
-    return crop, np.array([[sx, 0, -x0 * sx + (sx - 1) / 2], [0, sy, -y0 * sy + (sy - 1) / 2], [0, 0, 1]])
+    onto = np.array([[sx, 0, -x0 * sx + (sx - 1) / 2], [0, sy, -y0 * sy + (sy - 1) / 2], [0, 0, 1]])
+    return crop, onto @ level.onto()
 
 
-def _edges(lab: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _edges(features: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Saturated strength of straight edges (0 elsewhere) and their gradient's direction in degrees, 0 along x."""
-    lab = cv2.GaussianBlur(lab, (3, 3), 0.7) * LAB_WEIGHT
-    gx, gy = np.zeros_like(lab), np.zeros_like(lab)
-    gx[:, 1:-1] = lab[:, 2:] - lab[:, :-2]
-    gy[1:-1] = lab[2:] - lab[:-2]
-    xx, yy, xy = ((p * q).sum(axis=2) for p, q in ((gx, gx), (gy, gy), (gx, gy)))
-    strength = np.sqrt(xx + yy)
+    smooth = cv2.GaussianBlur(features, (3, 3), 0.7)
+    gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0, ksize=1, borderType=cv2.BORDER_REPLICATE)
+    gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1, ksize=1, borderType=cv2.BORDER_REPLICATE)
+    ones = np.ones((1, 3), np.float32)
+    xx, yy, xy = (cv2.transform(p * q, ones) for p, q in ((gx, gx), (gy, gy), (gx, gy)))
+    strength = cv2.sqrt(xx + yy)
     xx, yy, xy = (cv2.blur(part, (3, 3)) for part in (xx, yy, xy))
-    straight = np.hypot(xx - yy, 2 * xy) > 0.6 * (xx + yy)
-    keep = straight & (strength > max(4.0, float(np.percentile(strength[::2, ::2], 70))))
-    return np.where(keep, np.minimum(strength, 25), 0), np.degrees(0.5 * np.arctan2(2 * xy, xx - yy))
+    difference = xx - yy
+    straight = cv2.magnitude(difference, 2 * xy) > 0.6 * (xx + yy)
+    keep = straight & (strength > max(4.0, float(np.percentile(strength[::3, ::3], 70))))
+    angle = cv2.phase(difference, 2 * xy, angleInDegrees=True) / 2
+    return np.where(keep, np.minimum(strength, 25), 0), angle
 
 
 def _strongest_angle(strength: np.ndarray, angle: np.ndarray, centre: int, reach: int) -> int:

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-LONG_SIDE = 840  # pixels of the reduced copy: a row of a bar 8 % of the width still covers 5 of them
-LEVELS = 3
+from ribbonbar.photo.scales import Scales
+
 WINDOW = (9, 5)  # on maps of half size; about a row high, wider than high as rows are
 MOST = 12
 
@@ -31,27 +31,13 @@ class Region:
         return np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) * [self.width, self.height] + [self.x, self.y]
 
 
-def find_regions(pixels: np.ndarray) -> tuple[Region, ...]:
-    """Boxes that may hold a bar in ``pixels`` (H, W, 3) uint8, densest first, at most ``MOST``."""
-    small, factor = reduce(pixels)
+def find_regions(scales: Scales) -> tuple[Region, ...]:
+    """Boxes that may hold a bar, densest first, at most ``MOST``."""
     found: list[Region] = []
-    for _ in range(LEVELS):
-        if min(small.shape[:2]) < 12:
-            break
-        found += _dense_boxes(_density(small), 2 * factor)
-        small = cv2.resize(small, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
-        factor *= 2
+    for level in scales.reduced:
+        if min(level.pixels.shape[:2]) >= 12:
+            found += _dense_boxes(_density(level.pixels), 2 * level.factor)
     return _distinct(found)
-
-
-def reduce(pixels: np.ndarray, long_side: int = LONG_SIDE) -> tuple[np.ndarray, float]:
-    """A copy shrunk by a whole factor (area mean) until its long side is at most ``long_side``, and the factor."""
-    factor = -(-max(pixels.shape[:2]) // long_side)
-    if factor == 1:
-        return pixels, 1.0
-    height, width = (max(side // factor, 1) for side in pixels.shape[:2])
-    whole = pixels[: height * factor, : width * factor]
-    return cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA), float(factor)
 
 
 def _density(small: np.ndarray) -> np.ndarray:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ribbonbar.photo.rectifying import LAB_WEIGHT, Rectified
+from ribbonbar.photo.rectifying import Rectified, length
 
 LEAST_HEIGHT = 6  # pixels of the view
 LEAST_ASPECT = 2.3  # a row is at least one ribbon, 32 x 10 mm, some 13 mm tall
@@ -46,26 +46,26 @@ class RowFit:
 
 def fit_rows(view: Rectified) -> tuple[list[RowFit], float]:
     """The best stack of rows in the view, top first, and its score; nothing and 0 when there is none."""
-    sums = np.concatenate([np.zeros((1, *view.lab.shape[1:]), np.float32), np.cumsum(view.lab, axis=0)])
-    change, noise = _change_down(view.lab)
+    sums = np.concatenate([np.zeros((1, *view.features.shape[1:]), np.float32), np.cumsum(view.features, axis=0)])
+    change, noise = _change_down(view.features)
     heights = _row_edges(change)
     rows = []
     for i, top in enumerate(heights):
         for bottom in heights[i + 1 :]:
-            if LEAST_HEIGHT <= bottom - top <= view.lab.shape[1] / LEAST_ASPECT:
+            if LEAST_HEIGHT <= bottom - top <= view.features.shape[1] / LEAST_ASPECT:
                 row = _fit_row(sums, change, noise, top, bottom)
                 if row is not None:
                     rows.append(row)
     return _best_stack(rows)
 
 
-def _change_down(lab: np.ndarray) -> tuple[np.ndarray, float]:
+def _change_down(features: np.ndarray) -> tuple[np.ndarray, float]:
     """How much the colour changes across each line between pixel rows, (H + 1, W) in 0..1; and the noise, in L*a*b*."""
-    height, width = lab.shape[:2]
-    smooth = cv2.blur(lab, (5, 1)) * LAB_WEIGHT
-    pairs = smooth[1:] + smooth[:-1]
+    height, width = features.shape[:2]
+    smooth = cv2.blur(features, (5, 1))
     steps = np.zeros((height + 1, width), np.float32)
-    steps[2:-2] = 0.5 * np.sqrt(((pairs[2:] - pairs[:-2]) ** 2).sum(axis=2))
+    pairs = smooth[1:] + smooth[:-1]
+    steps[2:-2] = 0.5 * length(pairs[2:] - pairs[:-2])
     noise = max(2.0, 1.6 * float(np.median(steps[2:-2:2, ::2])))
     return np.clip((steps - noise) / 10, 0, 1), noise
 
@@ -132,8 +132,8 @@ def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
         return None
     edged = change[max(top - 1, 0) : top + 2].max(axis=0) + change[bottom - 1 : bottom + 2].max(axis=0) - 1.2
     thirds = (sums[cuts[1:]] - sums[cuts[:-1]]) / np.diff(cuts)[:, None, None]
-    colours = np.median(thirds, axis=0)
-    unlike = np.abs((thirds[[0, 2]] - colours) * LAB_WEIGHT).sum(axis=2).mean(axis=0)
+    colours = np.maximum(np.minimum(thirds[0], thirds[1]), np.minimum(np.maximum(thirds[0], thirds[1]), thirds[2]))
+    unlike = np.abs(thirds[[0, 2]] - colours).sum(axis=2).mean(axis=0)
     around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
     high, low = (cv2.dilate(change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
     stripe = np.minimum(change_along(colours, noise) * 1.2, np.minimum(high, low))
@@ -183,7 +183,7 @@ def unlike_ground(profile: RowProfile, left: float, right: float) -> float:
 
 def departure(colours: np.ndarray, ground: np.ndarray) -> np.ndarray:
     """How far each colour (N, 3) is from a ground's, a shadow on that ground counting little, (N,)."""
-    step = (colours - ground) * LAB_WEIGHT
+    step = colours - ground
     step[:, 0] = np.where(step[:, 0] < 0, 0.4 * step[:, 0], step[:, 0])
     return np.sqrt((step**2).sum(axis=1))
 
@@ -198,9 +198,8 @@ def _between_stripes(stripe: np.ndarray, height: int) -> np.ndarray:
 
 def change_along(colours: np.ndarray, noise: float) -> np.ndarray:
     """How much a profile (W, 3) changes at each line between columns, in 0..1, (W,) indexed by the column after it."""
-    smooth = (colours * LAB_WEIGHT).astype(np.float32)
     steps = np.zeros(len(colours), np.float32)
-    pairs = smooth[1:] + smooth[:-1]
+    pairs = colours[1:] + colours[:-1]
     steps[2:-1] = 0.5 * np.sqrt(((pairs[2:] - pairs[:-2]) ** 2).sum(axis=1))
     return np.clip((steps - noise) / 12, 0, 1)
 
@@ -291,8 +290,8 @@ def _lean_between(features: np.ndarray, fits: list[RowFit], start: float, end: f
             continue
         third = max(round(0.28 * fit.height), 1)
         inset = round(0.1 * fit.height)
-        high = (features[round(fit.top) + inset :][:third].mean(axis=0) * LAB_WEIGHT)[a:b]
-        low = (features[: round(fit.bottom) - inset][-third:].mean(axis=0) * LAB_WEIGHT)[a:b]
+        high = (features[round(fit.top) + inset :][:third].mean(axis=0))[a:b]
+        low = (features[: round(fit.bottom) - inset][-third:].mean(axis=0))[a:b]
         inner = high[reach:-reach]
         for k, shift in enumerate(shifts):
             moved = low[reach + shift : len(low) - reach + shift]
