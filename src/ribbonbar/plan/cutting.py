@@ -98,12 +98,12 @@ def to_text(cutting: CuttingList) -> str:
     numbers = list(dict.fromkeys(bar.bar for bar in cutting.bars))
     for number in numbers:
         rows = [bar for bar in cutting.bars if bar.bar == number]
-        lines.append(f"{rows[0].job}: {max(bar.length_mm for bar in rows):g} mm wide over all")
+        lines.append(f"{rows[0].job}: {mm(max(bar.length_mm for bar in rows))} mm wide over all")
         for bar in rows:
-            lines.append(f"  row {bar.row}: bar {bar.length_mm:g} mm long")
+            lines.append(f"  row {bar.row}: bar {mm(bar.length_mm)} mm long")
             for piece in cutting.pieces:
                 if piece.bar == number and piece.position.startswith(f"{bar.row}."):
-                    lines.append(f"    {piece.position:<5} {piece.length_mm:g} mm of {pattern_words(piece)}")
+                    lines.append(f"    {piece.position:<5} {mm(piece.length_mm)} mm of {pattern_words(piece)}")
     if len(numbers) > 1:
         lines.append("all together:")
         lines += [f"  {total_words(total)}" for total in cutting.totals]
@@ -114,18 +114,23 @@ def allowance(cutting: CuttingList) -> str:
     """What the lengths hold, and where the allowance comes from."""
     usual = cutting.turn_under_mm == TURN_UNDER_MM
     origin = "common practice, no source; change it with --turn-under" if usual else "as asked for"
-    return f"Lengths: the bar's height and {cutting.turn_under_mm:g} mm turned under at top and at bottom ({origin})."
+    return f"Lengths: the bar's height and {mm(cutting.turn_under_mm)} mm turned under at top and at bottom ({origin})."
+
+
+def mm(length: float) -> str:
+    """A length in mm to the tenth that a tailor can measure."""
+    return f"{round(length, 1):g}"
 
 
 def total_words(total: PatternTotal) -> str:
     """A pattern with the number of pieces and their length together."""
     pieces = f"{total.pieces} piece{'s' if total.pieces > 1 else ''}"
-    return f"{pattern_words(total)}: {pieces}, {total.length_mm:g} mm in all"
+    return f"{pattern_words(total)}: {pieces}, {mm(total.length_mm)} mm in all"
 
 
 def pattern_words(cloth: Piece | PatternTotal) -> str:
     """A pattern and its width in words."""
-    return f"{cloth.name} ({cloth.pattern or 'pattern to be settled'}), {cloth.width_mm:g} mm wide"
+    return f"{cloth.name} ({cloth.pattern or 'pattern to be settled'}), {mm(cloth.width_mm)} mm wide"
 
 
 def to_csv(cutting: CuttingList) -> str:

@@ -230,8 +230,12 @@ def _print_item(pdf, item: Item, family: str) -> None:
             pdf.set_fill_color(fill)
             pdf.polygon(points, style="DF")
         case Text(x, y, text, size, bold, middle, colour, room):
-            letters = _latin(text, "cp1252") if family == "Helvetica" else _clean(text)
             pdf.set_font(family, "B" if bold else "", size * _POINTS_PER_MM)
+            if family == "Helvetica":
+                letters = _latin(text, "cp1252")
+            else:
+                known = pdf.current_font.cmap
+                letters = "".join(letter if ord(letter) in known else "?" for letter in _clean(text))
             width = pdf.get_string_width(letters)
             if width > room:
                 pdf.set_font_size(size * _POINTS_PER_MM * room / width)

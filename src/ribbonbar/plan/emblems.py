@@ -42,7 +42,7 @@ def _letters(kind: str) -> str:
         return number[0][:3]
     if letter:
         return letter[1].upper()
-    return "No" if "numeral" in kind.casefold() else kind[:1].upper()
+    return "#" if "numeral" in kind.casefold() else kind[:1].upper()
 
 
 def _disc(radius: float, corners: int = 32) -> Outline:

@@ -10,7 +10,7 @@ from math import inf
 
 from ribbonbar.errors import Exit
 from ribbonbar.plan.bar import CAUTIONS, PlannedBar, PlannedRibbon, describe_pattern, emblem_words
-from ribbonbar.plan.cutting import CuttingList, allowance, total_words
+from ribbonbar.plan.cutting import CuttingList, allowance, mm, total_words
 from ribbonbar.plan.emblems import emblem_marks
 from ribbonbar.spec.model import Ribbon
 
@@ -155,7 +155,7 @@ def _whole_bar(flow: "_Flow", bar: PlannedBar) -> None:
     height = bar.height_mm * len(bar.rows)
     widest = max(bar.row_widths)
     flow.keep_together(min(height + 8, flow.body))
-    top = flow.y
+    top, page = flow.y, flow.items
     for row, left in zip(bar.rows, _lefts(bar), strict=True):
         flow.keep_together(bar.height_mm)
         x = left
@@ -163,14 +163,14 @@ def _whole_bar(flow: "_Flow", bar: PlannedBar) -> None:
             flow.ribbon(ribbon, x, bar.height_mm)
             x += ribbon.width_mm
         flow.y += bar.height_mm
-    if flow.y == top + height:  # all on one page
+    if flow.items is page:
         edge = MARGIN_MM + widest + 3
         flow.items += [Line(edge, top, edge, flow.y), *_ticks_across(edge, (top, flow.y))]
-        flow.items.append(Text(edge + 1.5, (top + flow.y) / 2 + 1, f"{height:g} mm", SMALL))
+        flow.items.append(Text(edge + 1.5, (top + flow.y) / 2 + 1, f"{mm(height)} mm", SMALL))
     flow.y += 3
     flow.items.append(Line(MARGIN_MM, flow.y, MARGIN_MM + widest, flow.y))
     flow.items += [Line(x, flow.y - 1, x, flow.y + 1) for x in (MARGIN_MM, MARGIN_MM + widest)]
-    flow.items.append(Text(MARGIN_MM + widest / 2, flow.y + 3.2, f"{widest:g} mm", SMALL, middle=True))
+    flow.items.append(Text(MARGIN_MM + widest / 2, flow.y + 3.2, f"{mm(widest)} mm", SMALL, middle=True))
     flow.y += 5
 
 
@@ -214,7 +214,7 @@ def _lefts(bar: PlannedBar) -> list[float]:
 def _legend_entry(flow: "_Flow", ribbon: PlannedRibbon, length: float, why: str) -> None:
     award = ribbon.award
     short = f" ({award.abbreviation})" if award.abbreviation else ""
-    lines = [f"{ribbon.width_mm:g} mm wide, cut {length:g} mm"]
+    lines = [f"{mm(ribbon.width_mm)} mm wide, cut {mm(length)} mm"]
     if ribbon.ribbon and (len(award.ribbons) > 1 or ribbon.because):
         lines.append(f"pattern {describe_pattern(ribbon.ribbon)}{f': {ribbon.because}' if ribbon.because else ''}")
     elif not ribbon.ribbon:
@@ -306,7 +306,7 @@ class _Flow:
         cloth = replace(ribbon.ribbon, height_mm=height) if ribbon.ribbon else None
         self.items.append(Cloth(x, self.y, ribbon.width_mm, height, cloth, ribbon.award.name))
         middle = self.y + height / 2
-        if cloth is None or cloth.unmatched:
+        if cloth is None or (cloth.unmatched and not ribbon.emblems):
             words = "pattern to be settled" if cloth is None else "not drawn: see below"
             room = ribbon.width_mm - 1
             self.items.append(Text(x + ribbon.width_mm / 2, middle + 0.8, words, SMALL, middle=True, room=room))

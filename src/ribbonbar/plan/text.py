@@ -2,6 +2,7 @@
 
 from ribbonbar.errors import Exit
 from ribbonbar.plan.bar import CAUTIONS, PlannedBar, PlannedRibbon, describe_pattern, emblem_words
+from ribbonbar.plan.cutting import mm
 from ribbonbar.plan.layout import Sources, why_after
 from ribbonbar.precedence.names import is_unsafe
 
@@ -14,7 +15,7 @@ def to_text(bar: PlannedBar) -> str:
     before: PlannedRibbon | None = None
     sources = Sources()
     for number, (row, width) in enumerate(zip(bar.rows, bar.row_widths, strict=True), 1):
-        lines += ["", f"Row {number} ({width:g} mm)"]
+        lines += ["", f"Row {number} ({mm(width)} mm)"]
         for ribbon in row:
             lines.append(f"  {ribbon.position:<5} {_words(ribbon)}")
             why = why_after(bar, ribbon, before, sources)
