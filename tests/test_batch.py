@@ -16,6 +16,7 @@ import pytest
 from ribbonbar import jsonlines
 from ribbonbar.batch import audit_many, expand, progress_bar
 from ribbonbar.errors import Exit, OptionError, OutputError, SpecError
+from ribbonbar.report.as_json import from_json
 from tests.batch_jobs import QuickJob
 
 ROOT = Path(__file__).parents[1]
@@ -81,6 +82,7 @@ def test_one_bad_picture_stops_nothing(tmp_path):
     assert "gone.jpg: cannot be read (No such file or directory)" in errors[6]
     assert [entry.extra for entry in batch.entries] == [4, None, None, None, None, 8, None]
     assert batch.exit_status == Exit.UNUSABLE
+    assert {from_json(entry.line).outcome for entry in batch.entries if entry.error} == {"no-bar"}
     assert [line["photo"]["name"] for line in lines_of(tmp_path / "out.jsonl")] == [photo.name for photo in photos]
 
 

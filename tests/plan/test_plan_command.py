@@ -136,7 +136,6 @@ def test_what_cannot_be_used_is_one_line(desk, capsys):
     assert "give 1 to 20" in refused(capsys, "job.toml", "--per-row", "99")
 
 
-@pytest.mark.xfail(raises=ValueError, reason="laying out no ribbons at all fails in precedence/layout.py")
 def test_awards_all_worn_elsewhere_make_an_empty_plan(desk, capsys):
     """Nothing to draw is no failure: the note says where they are worn."""
     spec = SPEC.replace('name = "Jubilee Medal"', 'name = "Jubilee Medal"\nworn_elsewhere = "right breast"')
