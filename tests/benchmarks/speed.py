@@ -117,8 +117,11 @@ def growth(photo: Path, specification: Specification, awards: list[str], order: 
 def peak(photo: Path, specification: Path, order: str) -> tuple[float, int]:
     """Peak resident memory in MiB of a fresh process that audits one photo, and the number of bars it found."""
     command = [sys.executable, "-c", _PEAK, str(photo), str(specification), order]
-    out = subprocess.run(command, capture_output=True, text=True, check=True).stdout.split()
-    return float(out[0]), int(out[1])
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise SystemExit(f"the audit failed: {done.stderr.strip().splitlines()[-1]}")
+    memory, bars = done.stdout.split()
+    return float(memory), int(bars)
 
 
 def cold(command: list[str]) -> tuple[float, int]:
