@@ -102,9 +102,9 @@ class Explanation:
 
 @dataclass(frozen=True)
 class Open:
-    """A pair whose sequence nothing given settles, and what would."""
+    """A pair whose sequence nothing given settles (or one award that has no place at all), and what would."""
 
-    awards: tuple[str, str]
+    awards: tuple[str, ...]
     needs: str
     message: str
 

@@ -1,5 +1,6 @@
 """The bar that a record asks for: the sequence, the rows, why, and what is still open."""
 
+from collections.abc import Iterable
 from heapq import heapify, heappop, heappush
 from itertools import combinations, pairwise
 
@@ -7,7 +8,7 @@ from ribbonbar.findings import Finding
 from ribbonbar.precedence.dates import needed, open_message, record_findings
 from ribbonbar.precedence.layout import lay_out
 from ribbonbar.precedence.model import Open, PlanSequence, Reason, Record, Slot
-from ribbonbar.precedence.names import award_name, source_name
+from ribbonbar.precedence.names import award_name, listed, source_name
 from ribbonbar.precedence.readings import Bar
 from ribbonbar.precedence.relation import Because, Ranking, Standing, bits, closed, rank
 from ribbonbar.precedence.rules import rule_findings, worn_elsewhere
@@ -33,6 +34,7 @@ def plan(record: Record, specification: Specification, order: OrderOfWear, per_r
     copies = _copies(record, order, sequence)
     findings = [
         *_rules(ranking, sequence),
+        *_unplaced(ranking, sequence),
         *_repeats(record, specification, order),
         *_left_off(elsewhere, specification, order),
         *record_findings(record, specification, order),
@@ -66,6 +68,10 @@ def _sequence(ranking: Ranking) -> tuple[str, ...]:
 
 def _open(ranking: Ranking, reach: list[int], sequence: tuple[str, ...]) -> tuple[Open, ...]:
     found = []
+    if len(sequence) == 1 and sequence[0] not in ranking.places:
+        found.append(
+            Open(sequence, f"an order of wear that lists {ranking.name(sequence[0])}", _not_listed(ranking, sequence))
+        )
     for first, second in combinations(sequence, 2):
         i, j = ranking.index[first], ranking.index[second]
         if reach[i] >> j & 1 or reach[j] >> i & 1 or ranking.standing(first, second) is Standing.EITHER:
@@ -73,6 +79,16 @@ def _open(ranking: Ranking, reach: list[int], sequence: tuple[str, ...]) -> tupl
         needs, message = needed(ranking, first, second), open_message(ranking, first, second)
         found.append(Open((first, second), needs, message))
     return tuple(found)
+
+
+def _unplaced(ranking: Ranking, sequence: tuple[str, ...]) -> list[Finding]:
+    absent = [award for award in sequence if award not in ranking.places]
+    source = source_name(ranking.specification, ranking.order.source)
+    return [Finding("order-of-wear", (), "note", _not_listed(ranking, absent), source=source)] if absent else []
+
+
+def _not_listed(ranking: Ranking, awards: Iterable[str]) -> str:
+    return f"{ranking.order.title} does not list {listed(map(ranking.name, awards))}, so the place is not known."
 
 
 def _reason(ranking: Ranking, reach: list[int], first: str, second: str) -> Reason:

@@ -56,7 +56,7 @@ def judge_chosen(
     awards = [award for row in rows for slot in row for award in slot.awards]
     fits_best = _own(specification.orders[choice.key], awards)
     rivals = [order for order in wrong if _own(order, awards) == fits_best]
-    if verdict.settled and rivals:
+    if verdict.settled and rivals and not verdict.violated:
         message = f"Under {_titles(rivals)} this bar would be out of order; --order says which applies."
         findings.append(Finding("order-of-wear", (), "note", message))
     return replace(verdict, settled=verdict.settled and not rivals, findings=(*verdict.findings, *findings))

@@ -156,33 +156,49 @@ def _displaced(wanted, slots, partner, specification: Specification, work_order:
     places = [f"{r}.{p}" for r, row in enumerate(work_order.rows, 1) for p, _ in enumerate(row, 1)]
     there = [i for i, ribbon in enumerate(partner) if ribbon is not None]
     by_order = sorted(there, key=lambda i: partner[i])
-    place_of = {i: by_order.index(i) for i in there}
+    ranks = [by_order.index(i) for i in there]
 
-    def sure(i: int) -> bool:
-        return len(slots[i].awards) == 1 and wanted.count(wanted[partner[i]]) == 1
+    def sure(n: int) -> bool:
+        award = wanted[partner[there[n]]]
+        return len(slots[there[n]].awards) == 1 and wanted.count(award) == 1
 
-    def named(i: int) -> str:
-        return f"{award_name(specification, wanted[partner[i]])} ({slots[i].position})"
+    def named(n: int) -> str:
+        return f"{award_name(specification, wanted[partner[there[n]]])} ({slots[there[n]].position})"
 
-    found, swapped = [], set()
-    for i in there:
-        j = there[place_of[i]]
-        if i < j and there[place_of[j]] == i:
-            swapped |= {i, j}
-            severity = "error" if sure(i) and sure(j) else "warning"
-            positions = (slots[i].position, slots[j].position)
-            message = f"{named(i)} and {named(j)} are swapped."
-            found.append(Finding("swapped", positions, severity, message, _BECAUSE))
-    rest = [i for i in there if i not in swapped]
-    must_come_before = [sum(1 << n for n, j in enumerate(rest) if partner[i] < partner[j]) for i in rest]
-    wrong = conflicts(must_come_before)
-    for n in fewest_to_move(wrong):
-        against = [m for m in range(len(rest)) if wrong[n] >> m & 1 or wrong[m] >> n & 1]
-        certain = sure(rest[n]) and any(sure(rest[m]) for m in against)
-        message = f"{named(rest[n])} is ordered at {places[partner[rest[n]]]}."
+    swaps, moved = _mend(ranks)
+    found = []
+    for n, m in swaps:
+        severity = "error" if sure(n) and sure(m) else "warning"
+        positions = (slots[there[n]].position, slots[there[m]].position)
+        found.append(Finding("swapped", positions, severity, f"{named(n)} and {named(m)} are swapped.", _BECAUSE))
+    for n in moved:
+        certain = sure(n) and any(sure(m) and (n < m) != (ranks[n] < ranks[m]) for m in range(len(ranks)) if m != n)
+        message = f"{named(n)} is ordered at {places[partner[there[n]]]}."
         severity = "error" if certain else "warning"
-        found.append(Finding("out-of-place", (slots[rest[n]].position,), severity, message, _BECAUSE))
+        found.append(Finding("out-of-place", (slots[there[n]].position,), severity, message, _BECAUSE))
     return found
+
+
+def _mend(ranks: Sequence[int]) -> tuple[list[tuple[int, int]], tuple[int, ...]]:
+    """The pairs to exchange and the ribbons to move that bring ``ranks`` (a permutation) into sequence.
+
+    A pair that stands in each other's place is exchanged where that costs no more than moving ribbons.
+    """
+    arranged, swaps = list(ranks), []
+    for n, m in enumerate(ranks):
+        if n < m and ranks[m] == n:
+            attempt = list(arranged)
+            attempt[n], attempt[m] = attempt[m], attempt[n]
+            if 1 + len(_to_move(attempt)) <= len(_to_move(arranged)):
+                arranged, swaps = attempt, [*swaps, (n, m)]
+    moved = _to_move(arranged)
+    if {n for pair in swaps for n in pair} & set(moved):
+        return [], _to_move(ranks)
+    return swaps, moved
+
+
+def _to_move(ranks: Sequence[int]) -> tuple[int, ...]:
+    return fewest_to_move(conflicts([sum(1 << m for m, other in enumerate(ranks) if rank < other) for rank in ranks]))
 
 
 def _other_rows(rows: Rows, work_order: Record) -> list[Finding]:
