@@ -13,7 +13,7 @@ def test_the_sheet_carries_job_date_and_verdict(verified, ordered_rows, specific
     for words in ("Handover sheet: job 1042", "17 May 2031", "Not as ordered", "2 ribbons are swapped.", "As finished"):
         assert words in text
     assert "2.3 ! Jubilee Medal at 2.4; swapped" in text
-    assert "1.1 Valour Cross in its place" in text
+    assert "1.1 Valour Cross in place" in text
     assert "Specification files: tarn.toml 0123456789ab" in text
     assert verified.photo.sha256 in text
 
@@ -37,11 +37,11 @@ def test_a_job_without_rows_is_held_against_the_proposal(in_order, specification
     """A work order that only names the awards gets its sheet too; so does a bar without any work order."""
     for job in (Job(held=(Held("tarn/heron"),)), None):
         text = Page(handover(in_order, crops(in_order), specification, job, ON)).text
-        assert "In order" in text and text.count("in its place") == 6
+        assert "In order" in text and text.count("in place") == 6
 
 
 def test_a_mirrored_photo_of_a_right_bar_accuses_nobody(in_order, ordered_rows, specification):
-    """Positions run the other way on a mirrored photo; without a finding, a ribbon is in its place."""
+    """Positions run the other way on a mirrored photo; without a finding, a ribbon is in place."""
     bar = in_order.bars[0]
     rows = tuple(
         tuple(replace(p, position=f"{r}.{len(row) + 1 - i}") for i, p in enumerate(row, 1))
@@ -54,4 +54,4 @@ def test_a_mirrored_photo_of_a_right_bar_accuses_nobody(in_order, ordered_rows, 
         findings=(Finding("mirrored-photo", ("1.1", "1.2"), "warning", "The photograph looks mirrored."),),
     )
     text = Page(handover(flipped, (), specification, Job(rows=ordered_rows), ON)).text
-    assert text.count("in its place") == 6 and "missing" not in text
+    assert text.count("in place") == 6 and "missing" not in text

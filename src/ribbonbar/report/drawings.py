@@ -37,13 +37,21 @@ class Label:
 
 
 @dataclass(frozen=True)
-class BarDrawing:
-    """A drawn bar: its address, its size in millimetres, and where the numbers stand."""
+class Numbered:
+    """A picture with numbers on it. ``width`` and ``height`` in any one unit; ``lettering`` is the size of the numbers
+    that leaves the ribbons to be seen, in per cent of the width."""
 
     uri: str
+    alt: str
     width: float
     height: float
     labels: tuple[Label, ...]
+    lettering: float
+
+
+def lettering(ribbons_in_row: int, rows: int, width: float, height: float) -> float:
+    """The size for numbers on a bar, in per cent of the picture's width."""
+    return min(12 / max(ribbons_in_row, 1), 40 * height / (width * max(rows, 1)))
 
 
 def ribbon_uri(ribbon: Ribbon, reversed: bool = False) -> str:
@@ -89,7 +97,9 @@ def cut_out(crop: Crop, position: Position, width: int = 480) -> str:
     return data_uri(jpeg(Image.fromarray(pixels), 82, 12_000))
 
 
-def bar_drawing(rows: Slots, specification: Specification, signs: dict[str, str], align: str = "centre") -> BarDrawing:
+def bar_drawing(
+    rows: Slots, specification: Specification, alt: str, signs: dict[str, str], align: str = "centre"
+) -> Numbered:
     """The whole bar to scale, room for numbers under each row. ``signs`` maps a slot's number to the sign beside it."""
     ribbons = [[slot_ribbon(slot, specification) for slot in row] for row in rows]
     widths = [[ribbon.width_mm if ribbon else 32.0 for ribbon in row] for row in ribbons]
@@ -107,11 +117,14 @@ def bar_drawing(rows: Slots, specification: Specification, signs: dict[str, str]
             labels.append((slot.number, x + w / 2, y + height + _NUMBER_MM, signs.get(slot.number, "")))
             x += w
         y += height + _NUMBER_MM
-    return BarDrawing(
-        _svg("".join(body), width, y or 1.0),
+    y = y or 1.0
+    return Numbered(
+        _svg("".join(body), width, y),
+        alt,
         width,
-        y or 1.0,
+        y,
         tuple(Label(text, 100 * x / width, 100 * bottom / y, sign) for text, x, bottom, sign in labels),
+        lettering(max(map(len, rows), default=1), len(rows), width, y),
     )
 
 

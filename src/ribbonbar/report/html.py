@@ -6,13 +6,14 @@ security policy in each page forbids everything else.
 
 import base64
 import hashlib
+import math
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -25,6 +26,7 @@ from ribbonbar.report.model import CAUTIONS, Report
 from ribbonbar.report.text import counted, listed, safe_text
 from ribbonbar.spec.model import Specification
 
+_T = TypeVar("_T")
 _LONGEST_TEXT = 4_000
 _TEMPLATES = Path(__file__).parent / "templates"
 
@@ -73,7 +75,7 @@ def handover(
     groups = views.finding_groups(report, specification)
     findings = [finding for group in groups for finding in group.findings]
     lines = views.handover_lines(rows, report, specification, emblems)
-    density = _density(len(lines), len(findings))
+    density = _density(lines, len(findings))
     return _render(
         "handover.html",
         outcome=views.outcome(report, specification),
@@ -81,41 +83,68 @@ def handover(
         on=words.day(on),
         photos=_photos(report, crops, specification),
         findings=findings[: density.findings],
-        more=f"{len(findings) - density.findings} more are on the full report."
-        if len(findings) > density.findings
-        else "",
+        more=max(len(findings) - density.findings, 0),
         lines=_in_columns(lines, density.columns),
         ordered_title="As ordered" if work_order else "As it should be",
         notes=CAUTIONS,
         rests=_rests_on(report, specification),
-        size=density.size,
-        gap=density.gap,
-        columns=density.columns,
+        density=density,
         **_drawing(rows, title, report, specification),
     )
 
 
 @dataclass(frozen=True)
 class _Density:
-    """How closely a handover sheet is set, so that it stays on one page: points, millimetres, columns, findings."""
+    """How closely a handover sheet is set, so that it stays on one page.
+
+    ``size`` in points, ``gap`` and ``figure`` (most height of a picture) in millimetres; ``columns`` of the table;
+    ``findings`` is how many are shown.
+    """
 
     size: float
     gap: float
     columns: int
+    figure: float
     findings: int
 
 
-def _density(lines: int, findings: int) -> _Density:
-    if lines + 2 * findings <= 14:
-        return _Density(9.5, 0.9, 1, findings)
-    if lines <= 12:
-        return _Density(8.5, 0.5, 1, 8)
-    return _Density(8.0, 0.3, 2, 6) if lines <= 30 else _Density(7.0, 0.1, 3 if lines > 45 else 2, 5)
+_SETTINGS = (  # size, gap, columns, figure; from open to close
+    (9.5, 0.8, 1, 45.0),
+    (8.5, 0.5, 1, 42.0),
+    (7.5, 0.3, 2, 36.0),
+    (6.5, 0.15, 3, 30.0),
+    (5.7, 0.05, 3, 26.0),
+    (5.0, 0.0, 3, 18.0),
+)
+_ROOM_MM = 143.0  # of the 275 mm between the margins: what heading, verdict, cautions and the last lines leave
+_FINDING_MM = 11.0  # two lines of message, one of reason
+_WIDTH_MM = 184.0
 
 
-def _in_columns(lines: tuple[views.HandoverLine, ...], columns: int) -> list[tuple[views.HandoverLine, ...]]:
-    each = -(-len(lines) // columns)
-    return [lines[i : i + each] for i in range(0, len(lines), each)] if lines else []
+def _density(lines: tuple[views.HandoverLine, ...], findings: int) -> _Density:
+    """The most open setting in which the table and the first few findings find room."""
+    for size, gap, columns, figure in _SETTINGS:
+        table = max(map(sum, _in_columns([_line_mm(line, size, gap, columns) for line in lines], columns)), default=0.0)
+        shown = int((_ROOM_MM - figure - table) / _FINDING_MM)
+        if shown >= min(findings, 4):
+            return _Density(size, gap, columns, figure, shown)
+    return _Density(size, gap, columns, figure, max(shown, 1))
+
+
+def _line_mm(line: views.HandoverLine, size: float, gap: float, columns: int) -> float:
+    """About how tall a line of the table is: its texts are wrapped in two thirds and one third of a column."""
+    em = size * 25.4 / 72
+    room = (_WIDTH_MM - 5 * (columns - 1)) / columns
+    wrapped = (
+        math.ceil(len(line.ordered) * 0.56 * em / (0.66 * room - 4.5 * em)),
+        math.ceil(len(line.found) * 0.64 * em / (0.34 * room - 0.5 * em)),
+    )
+    return max(*wrapped, 1) * 1.35 * em + 2 * gap + 0.3
+
+
+def _in_columns(items: Sequence[_T], columns: int) -> list[Sequence[_T]]:
+    each = max(1, math.ceil(len(items) / columns))
+    return [items[i : i + each] for i in range(0, len(items), each)]
 
 
 @dataclass(frozen=True)
@@ -162,14 +191,13 @@ def _photos(report: Report, crops: tuple[Crop | None, ...], specification: Speci
 def _drawing(rows: Slots, title: str, report: Report, specification: Specification) -> dict[str, Any]:
     """The drawn bar with its names, as the templates want it."""
     order = specification.orders.get(report.order_of_wear)
+    alt = views.drawing_alt(title, rows, report, specification)
     align = order.short_row_align if order else "centre"
     signs = {slot.number: verdict.slot_sign(slot, report) for row in rows for slot in row}
     return {
-        "drawing": bar_drawing(rows, specification, signs, align) if rows else None,
+        "drawing": bar_drawing(rows, specification, alt, signs, align) if rows else None,
         "drawing_title": title,
-        "drawing_alt": views.drawing_alt(title, rows, report, specification),
         "slots": views.slot_views(rows, report, specification),
-        "widest": max((len(row) for row in rows), default=1),
     }
 
 

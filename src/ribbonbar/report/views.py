@@ -10,7 +10,7 @@ from ribbonbar.findings import Finding
 from ribbonbar.report import verdict, words
 from ribbonbar.report.crop import Crop, data_uri, jpeg
 from ribbonbar.report.describe import differences, in_words
-from ribbonbar.report.drawings import Label, cut_out, ribbon_uri, seen_uri
+from ribbonbar.report.drawings import Label, Numbered, cut_out, lettering, ribbon_uri, seen_uri
 from ribbonbar.report.layout import Slot, Slots, pattern, positions
 from ribbonbar.report.model import Bar, Candidate, Position, Report
 from ribbonbar.report.text import listed
@@ -43,13 +43,8 @@ class Outline:
 
 @dataclass(frozen=True)
 class PhotoView:
-    uri: str
-    width: int
-    height: int
-    alt: str
+    picture: Numbered
     outlines: tuple[Outline, ...]
-    labels: tuple[Label, ...]
-    widest: int
 
 
 @dataclass(frozen=True)
@@ -140,15 +135,11 @@ def photographed(report: Report, bar: Bar, crop: Crop, specification: Specificat
         outlines.append(Outline(points, label.kind))
         labels.append(label)
     told = "; ".join(_read_out(report, place, specification) for place in places)
-    return PhotoView(
-        data_uri(jpeg(crop.image)),
-        crop.image.width,
-        crop.image.height,
-        f"Photograph of the bar, {words.ribbons_in_words(report)}: {told}.",
-        tuple(outlines),
-        tuple(labels),
-        max((len(row) for row in bar.rows), default=1),
-    )
+    width, height = crop.image.size
+    alt = f"Photograph of the bar, {words.ribbons_in_words(report)}: {told}."
+    widest = max((len(row) for row in bar.rows), default=1)
+    size = lettering(widest, len(bar.rows), width, height)
+    return PhotoView(Numbered(data_uri(jpeg(crop.image)), alt, width, height, tuple(labels), size), tuple(outlines))
 
 
 def _read_out(report: Report, place: Position, specification: Specification) -> str:
@@ -363,7 +354,7 @@ def _found(slot: Slot, there: Position, report: Report) -> str:
         said.append("given by hand")
     said += verdict.remarks(report, there)
     carried = listed([emblem.kind for emblem in there.emblems])
-    return "; ".join(said) or f"in its place{f', with {carried}' if carried else ''}"
+    return "; ".join(said) or f"in place{f', with {carried}' if carried else ''}"
 
 
 WORST_FIRST = ("unusable", "out-of-order", "no-bar", "unconfirmed", "in-order")
