@@ -12,8 +12,8 @@ from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.photo.finding import bar_from_corners, find_bars
-from ribbonbar.photo.flattening import flatten_row, part_of
-from ribbonbar.photo.model import FoundBar, Picture
+from ribbonbar.photo.flattening import flatten_beyond, part_of
+from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
 from ribbonbar.reading.model import BarReading, Reading
 from ribbonbar.reading.read import read_bar
@@ -21,6 +21,9 @@ from ribbonbar.reading.templates import Bank, bank_of
 from ribbonbar.report.model import Bar, Candidate, Corners, Outcome, Photo, Position, Report, SeenEmblem
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification, shipped_specs
+
+BEYOND = 3.5
+"""How far the reading looks past the ends of a row as found, in row heights: the width of a ribbon."""
 
 
 @dataclass(frozen=True)
@@ -64,13 +67,13 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
     else:
         found = find_bars(picture)
     clock.append(time.perf_counter())
-    read = [(bar, read_bar([flatten_row(picture, row) for row in bar.rows], catalogue.bank)) for bar in found]
+    read = [_read(picture, bar, catalogue) for bar in found]
     if not options.corners:
-        read = [(bar, reading) for bar, reading in read if is_a_bar(reading)]
+        read = [one for one in read if is_a_bar(one.reading)]
     clock.append(time.perf_counter())
     judged = [
-        judge_bar(reading, catalogue.specification, options, prefix="" if number == 0 else f"{number + 1}/")
-        for number, (_, reading) in enumerate(read)
+        judge_bar(one.reading, catalogue.specification, options, prefix="" if number == 0 else f"{number + 1}/")
+        for number, one in enumerate(read)
     ]
     clock.append(time.perf_counter())
     stages = dict(zip(("find", "read", "judge"), (np.diff(clock) * 1000).tolist(), strict=True))
@@ -78,7 +81,7 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
         photo=Photo(picture.name, picture.width, picture.height, picture.sha256),
         outcome=_worst([one.outcome for one in judged]),
         order_of_wear=judged[0].order_of_wear if judged else "",
-        bars=tuple(_bar(bar, reading, one) for (bar, reading), one in zip(read, judged, strict=True)),
+        bars=tuple(_bar(*pair) for pair in zip(read, judged, strict=True)),
         findings=tuple(finding for one in judged for finding in one.findings) or _nothing_found(options),
         proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
         proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
@@ -93,14 +96,28 @@ def _worst(outcomes: list[Outcome]) -> Outcome:
     return next((o for o in ("out-of-order", "unconfirmed", "in-order") if o in outcomes), "no-bar")
 
 
-def _bar(bar: FoundBar, reading: BarReading, judged: Judged) -> Bar:
+@dataclass(frozen=True)
+class _ReadBar:
+    """A bar found, its rows made flat, and what was read of them."""
+
+    found: FoundBar
+    strips: tuple[Strip, ...]
+    reading: BarReading
+
+
+def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
+    strips = tuple(flatten_beyond(picture, row, BEYOND) for row in found.rows)
+    return _ReadBar(found, strips, read_bar(list(strips), catalogue.bank))
+
+
+def _bar(bar: _ReadBar, judged: Judged) -> Bar:
     rows = []
-    for row, readings, slots in zip(bar.rows, reading.rows, judged.seen, strict=True):
+    for strip, readings, slots in zip(bar.strips, bar.reading.rows, judged.seen, strict=True):
         rows.append(
             tuple(
                 Position(
                     position=slot.position,
-                    corners=_points(part_of(row, *one.span)),
+                    corners=_points(part_of(strip, *one.span)),
                     status="identified" if slot.position in judged.by_hand else one.status,
                     candidates=_candidates(one, slot.awards[0] if slot.position in judged.by_hand else ""),
                     emblems=tuple(SeenEmblem(e.kind, e.x, e.y, e.size_mm) for e in one.emblems),
@@ -110,7 +127,7 @@ def _bar(bar: FoundBar, reading: BarReading, judged: Judged) -> Bar:
                 for slot, one in zip(slots, readings, strict=True)
             )
         )
-    return Bar(_points(bar.corners), tuple(rows))
+    return Bar(_points(bar.found.corners), tuple(rows))
 
 
 def _candidates(reading: Reading, by_hand: str) -> tuple[Candidate, ...]:

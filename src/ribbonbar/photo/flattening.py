@@ -1,5 +1,7 @@
 """Making a row flat: one homography, in linear light, averaged by area where the strip is smaller than the photo."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 
@@ -50,11 +52,27 @@ def quad_to_photo(corners: np.ndarray, width: float, height: float, margin: floa
     return cv2.getPerspectiveTransform(flat, np.asarray(corners, np.float32))
 
 
-def part_of(row: Row, start: float, end: float) -> np.ndarray:
-    """Corners (4, 2) on the photo of the part of a row between two fractions of its width."""
-    to_photo = quad_to_photo(np.asarray(row.corners, float), 1000.0, 100.0)
-    low, high = 1000.0 * start - 0.5, 1000.0 * end - 0.5
-    return apply(to_photo, np.array([[low, -0.5], [high, -0.5], [high, 99.5], [low, 99.5]]))
+def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None = None) -> Strip:
+    """The row as ``flatten_row`` makes it, and ``beyond`` times its height more on the left and on the right.
+
+    ``ends`` of the strip say where the row itself begins and ends, so that the reading can look past ends that were
+    found too short.
+    """
+    corners = np.asarray(row.corners, float)
+    top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
+    more = beyond * (left + right) / max(top + bottom, 1e-6)
+    to_photo = quad_to_photo(corners, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    wide = apply(to_photo, np.array([[-more, 0], [1 + more, 0], [1 + more, 1], [-more, 1]]))
+    strip = flatten_row(picture, Row(wide), height=height)
+    ends = apply(np.linalg.inv(strip.to_photo), corners)
+    return replace(strip, ends=(float(ends[[0, 3], 0].mean()), float(ends[[1, 2], 0].mean())))
+
+
+def part_of(strip: Strip, start: float, end: float) -> np.ndarray:
+    """Corners (4, 2) on the photo of the part of a strip without margin between two fractions of its width."""
+    height, width = strip.pixels.shape[:2]
+    low, high, bottom = start * width - 0.5, end * width - 0.5, height - 0.5
+    return apply(strip.to_photo, np.array([[low, -0.5], [high, -0.5], [high, bottom], [low, bottom]]))
 
 
 def apply(homography: np.ndarray, points: np.ndarray) -> np.ndarray:

@@ -68,3 +68,5 @@ class Strip:
     to_photo: np.ndarray
     scale: float
     margin: int = 0
+    ends: tuple[float, float] | None = None
+    """Where the row begins and ends, in strip pixels, when the strip shows more on its left and right."""

@@ -21,6 +21,10 @@ TURNS = 4
 """Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
 CANDIDATES = 3
 """Ribbons of each segment that take part in finding the light."""
+SCALE_TOLERANCE, FAR_OFF = 0.03, 4.0
+"""Of the logarithm of one row's scale against the bar's, and the standard deviations from which it is all the same."""
+UNKNOWN = -250.0
+"""Quick log evidence below which it does not matter how unlike the catalogue a ribbon is."""
 DIVISIONS = 8
 """Divisions of a row that are looked at again once the light is known."""
 
@@ -80,12 +84,49 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
 def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
     """The bar's light and its rows divided into ribbons."""
     light = NEUTRAL
-    choices = [list(divisions(view.cells.shape[1], SAMPLES_PER_MM, loom.classes)) for view in views]
-    rows = [_divide(view, each, loom, light, *UNLIT) for view, each in zip(views, choices, strict=True)]
+    choices = [list(divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes)) for view in views]
+    rows = _agreed([_divide(view, each, loom, light, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
     for _ in range(TURNS):
-        light = _light_of(rows, views, loom, light)
-        rows = [_divide(view, row.best, loom, light, *LIT) for view, row in zip(views, rows, strict=True)]
+        light = light_of(rows, views, loom, light)
+        lit = [_divide(view, list(row.best), loom, light, *LIT) for view, row in zip(views, rows, strict=True)]
+        rows = _agreed(lit, loom)
     return light, rows
+
+
+@dataclass(frozen=True)
+class _Divided:
+    """A row's possible divisions: ``scores`` of each, and the quick evidence (S, T) of all segments they are made of;
+    ``members`` says of which segments each is made."""
+
+    choices: list[Division]
+    scores: np.ndarray
+    members: list[list[int]]
+    evidence: np.ndarray
+
+
+def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
+    """One division for each row, so that all ribbons of the bar are of one scale.
+
+    The scale is the one under which the rows together are likeliest: a row that could be three wide or four narrow
+    ribbons is settled by its neighbours.
+    """
+    scales = [
+        np.log([np.ptp(choice.edges) / loom.classes[list(choice.classes)].sum() for choice in row.choices])
+        for row in rows
+    ]
+    offered = np.concatenate(scales)
+    agreed = [
+        row.scores[None] - 0.5 * np.minimum((scale[None] - offered[:, None]) / SCALE_TOLERANCE, FAR_OFF) ** 2
+        for row, scale in zip(rows, scales, strict=True)
+    ]
+    bar = int(np.argmax(sum(each.max(1) for each in agreed)))
+    decoded = []
+    for row, scores in zip(rows, agreed, strict=True):
+        ranked = np.argsort(-scores[bar], kind="stable")[:DIVISIONS]
+        chosen = row.members[ranked[0]]
+        best = tuple(row.choices[i] for i in ranked)
+        decoded.append(DecodedRow(best[0], row.evidence[chosen], best))
+    return decoded
 
 
 def quick_evidence(
@@ -111,8 +152,8 @@ def quick_evidence(
 
 def _divide(
     view: RowView, choices: list[Division], loom: Loom, light: Light, gain: float, offset: float, noise: float
-) -> DecodedRow:
-    """The most probable of some divisions of a row under this light."""
+) -> _Divided:
+    """How likely each of some divisions of a row is under this light."""
     spans: dict[tuple[float, float], int] = {}
     members = []
     for choice in choices:
@@ -122,24 +163,20 @@ def _divide(
     evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), loom, light, gain, offset, noise)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
     by_class = np.stack([_most(evidence[:, loom.width_class == c]) for c in range(len(loom.classes))], axis=1)
-    best = (by_class[:, None] - misfit[None]).max(-1)
+    best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)
     share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
-    scores = np.array(
-        [
-            choice.log_prior + (best[chosen, list(choice.classes)] * share[chosen]).sum()
-            for choice, chosen in zip(choices, members, strict=True)
-        ]
-    )
-    ranked = np.argsort(-scores)[:DIVISIONS]
-    chosen = members[ranked[0]]
-    return DecodedRow(choices[ranked[0]], evidence[chosen], tuple(choices[i] for i in ranked))
+    scores = [
+        choice.log_prior + (best[chosen, list(choice.classes)] * share[chosen]).sum()
+        for choice, chosen in zip(choices, members, strict=True)
+    ]
+    return _Divided(choices, np.array(scores), members, evidence)
 
 
 def _most(evidence: np.ndarray) -> np.ndarray:
     return evidence.max(1) if evidence.shape[1] else np.full(len(evidence), -np.inf)
 
 
-def _light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> Light:
+def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> Light:
     """The light that best carries the likeliest templates to what was seen, each ribbon's own brightness set aside."""
     expected, seen, weight, clipped = [], [], [], []
     for row, view in zip(rows, views, strict=True):

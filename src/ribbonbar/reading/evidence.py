@@ -18,7 +18,7 @@ def affine_evidence(
     (e.g. Bishop 2006, Pattern Recognition and Machine Learning, section 3.5), so that all pairs cost one product.
     """
     count = seen.shape[1]
-    precision = 1.0 / _tempered(noise, count)
+    precision = 1.0 / tempered(noise, count)
     total = np.zeros((len(seen), len(expected)), np.float32)
     for channel in range(3):
         y, t = (np.ascontiguousarray(cells[:, :, channel]) for cells in (seen, expected))
@@ -54,7 +54,7 @@ OUTLIER = 16.0
 """A cell further off than four standard deviations is an emblem, a thread or dirt, and costs no more than that."""
 
 
-def _tempered(noise: float, cells: int) -> float:
+def tempered(noise: float, cells: int) -> float:
     """Variance of a cell such that ``cells`` of them carry as much as COLUMNS / FREEDOM independent ones."""
     return noise**2 * FREEDOM * cells / COLUMNS
 
@@ -71,7 +71,7 @@ def coarse_scatter(apart: np.ndarray) -> np.ndarray:
 def scatter_cost(scatter: np.ndarray, noise: float) -> np.ndarray:
     """What it costs (...) an upright ribbon that its cells scatter so: ``scatter`` is (..., ROWS / 2, COLUMNS / 2)."""
     cells = scatter.shape[-1] * scatter.shape[-2]
-    return 0.5 * np.minimum(scatter, OUTLIER * noise**2).sum((-2, -1)) / _tempered(noise, cells)
+    return 0.5 * np.minimum(scatter, OUTLIER * noise**2).sum((-2, -1)) / tempered(noise, cells)
 
 
 DYE_COMMON, DYE_OWN = 0.030, 0.024
@@ -105,7 +105,7 @@ def structured_evidence(
     rise = np.zeros_like(expected)
     if rows > 1:
         rise = np.gradient(expected.reshape(count, rows, columns, 3), axis=1).reshape(expected.shape) * rows
-    base = _tempered(noise, cells)
+    base = tempered(noise, cells)
     variance = base + (EDGE * slope) ** 2 + (EDGE_HEIGHT * rise) ** 2
     precision = (weight / variance).reshape(count, -1)
     basis = np.concatenate(

@@ -21,7 +21,8 @@ EMBLEM_CONTRAST = 0.05
 class RowView:
     """``cells`` (ROWS, W, 3) float32 cube-root light, SAMPLES_PER_MM columns a nominal millimetre; ``cloth`` (ROWS, W)
     1 where the cell is cloth, 0 where something stands out from its column (emblem, glint); ``clipped`` (ROWS, W, 3)
-    1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is.
+    1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is; ``start`` and ``end``
+    are the columns between which the row was found, beyond which the strip goes on.
 
     For quick comparisons: ``profile`` (W, 3), the mean of each column's cloth; ``edges`` (2, W, 3), the outermost rows
     in pairs, where emblems seldom reach; ``scatter`` (ROWS / 2, W / 2), squared departure from the profile.
@@ -31,6 +32,8 @@ class RowView:
     cloth: np.ndarray
     clipped: np.ndarray
     photo_pixels_per_mm: float
+    start: float
+    end: float
     profile: np.ndarray
     edges: np.ndarray
     scatter: np.ndarray
@@ -52,10 +55,20 @@ def view(strip: Strip, height_mm: float = 10.0) -> RowView:
         linear = cv2.resize(shrunk, (columns, ROWS), interpolation=cv2.INTER_LINEAR)
     clipped = (linear > 0.955).astype(np.float32)
     cells = root(linear).astype(np.float32)
-    cloth = _cloth(cells)
+    start, end = np.clip(np.array(strip.ends or (0.0, width)) * columns / width, 0.0, columns)
+    cloth = _cloth(cells, slice(int(start), max(int(end), int(start) + 2)))
     profile = _mean_of_cloth(cells, cloth)
-    fineness = height / height_mm / strip.scale
-    return RowView(cells, cloth, clipped, fineness, profile, edge_rows(cells), coarse_scatter(cells - profile))
+    return RowView(
+        cells,
+        cloth,
+        clipped,
+        height / height_mm / strip.scale,
+        float(start),
+        float(end),
+        profile,
+        edge_rows(cells),
+        coarse_scatter(cells - profile),
+    )
 
 
 def edge_rows(cells: np.ndarray) -> np.ndarray:
@@ -68,16 +81,16 @@ def _mean_of_cloth(cells: np.ndarray, cloth: np.ndarray) -> np.ndarray:
     return (cells * cloth[..., None]).sum(-3) / cloth.sum(-2)[..., None]
 
 
-def _cloth(cells: np.ndarray) -> np.ndarray:
+def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     """Which cells (ROWS, W) look like the outermost rows of their own column, where emblems do not reach.
 
-    The rounding of the cloth is the same in every column and is taken out first. What stands out is widened by a
+    The rounding of the cloth is the same in every column of the ``row`` and is taken out first. What stands out is widened by a
     cell: an emblem's rim and shadow belong to it.
     """
     ground = 0.5 * (cells[0] + cells[-1])
     apart = cells - ground
-    apart = np.abs(apart - np.median(apart, axis=1, keepdims=True)).max(-1)
-    noise = float(np.median(np.abs(cells[0] - cells[-1])))
+    apart = np.abs(apart - np.median(apart[:, row], axis=1, keepdims=True)).max(-1)
+    noise = float(np.median(np.abs(cells[0] - cells[-1])[row]))
     emblem = (apart > EMBLEM_CONTRAST + 1.5 * noise).astype(np.uint8)
     emblem = cv2.dilate(cv2.morphologyEx(emblem, cv2.MORPH_OPEN, np.ones((1, 3), np.uint8)), np.ones((3, 3), np.uint8))
     emblem[[0, -1]] = 0

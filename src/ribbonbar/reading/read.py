@@ -4,7 +4,7 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Loom, decode, set_up
+from ribbonbar.reading.decode import DecodedRow, Loom, decode, light_of, set_up
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
@@ -12,6 +12,7 @@ from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.reading.observe import TOE, RowView, cut, view
 from ribbonbar.reading.refine import refine
+from ribbonbar.reading.regain import regain
 from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, weigh
 from ribbonbar.spec.colour import lab_from_linear
@@ -28,6 +29,8 @@ def read_bar(strips: list[Strip], bank: Bank) -> BarReading:
     views = [view(strip) for strip in strips]
     loom = set_up(bank, float(np.median([v.photo_pixels_per_mm for v in views])))
     light, rows = decode(views, loom)
+    rows = regain(rows, views, loom, light)
+    light = light_of(rows, views, loom, light)
     rows = [refine(row, one, loom, light) for row, one in zip(rows, views, strict=True)]
     readings = tuple(_read_row(row, one, loom, light) for row, one in zip(rows, views, strict=True))
     return BarReading(readings, light)

@@ -42,9 +42,10 @@ def width_classes(widths: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return classes, np.abs(np.asarray(widths)[:, None] - classes[None]).argmin(1)
 
 
-def divisions(columns: int, columns_per_mm: float, classes: np.ndarray) -> Iterator[Division]:
-    """Every division of a row of ``columns`` whose ribbons' widths fit its length within the aspect tolerance."""
-    length_mm = columns / columns_per_mm
+def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> Iterator[Division]:
+    """Every division of a row from column ``start`` to ``end`` whose ribbons' widths fit its length within the aspect
+    tolerance."""
+    length_mm = (end - start) / columns_per_mm
     for count in range(1, MOST_RIBBONS + 1):
         if abs(np.log(length_mm / (count * classes[0]))) > 4.5 * ASPECT_TOLERANCE:
             continue
@@ -53,7 +54,7 @@ def divisions(columns: int, columns_per_mm: float, classes: np.ndarray) -> Itera
             stretch = np.log(length_mm / widths.sum())
             if abs(stretch) > 3.5 * ASPECT_TOLERANCE:
                 continue
-            edges = np.concatenate([[0.0], np.cumsum(widths)]) / widths.sum() * columns
+            edges = start + np.concatenate([[0.0], np.cumsum(widths)]) / widths.sum() * (end - start)
             odd = 1 if len(set(sequence)) == 1 and sequence[0] else sum(c > 0 for c in sequence)
             yield Division(edges, sequence, float(-0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd))
 
