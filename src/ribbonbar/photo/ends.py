@@ -19,47 +19,65 @@ def settle_ends(features: np.ndarray, fits: list[RowFit]) -> list[RowFit]:
     """The rows with their left and right edges settled. ``features`` is the view (H, W, 3) they were fitted in."""
     width = features.shape[1]
     profiles = [row_profile(features, fit) for fit in fits]
-    lefts = _settle_left(profiles, [fit.left for fit in fits], [fit.right for fit in fits])
-    mirrored = [profile.mirrored() for profile in profiles]
-    rights = _settle_left(mirrored, [width - fit.right for fit in fits], [width - fit.left for fit in fits])
+    lefts = _settle_left(features, profiles, fits)
+    mirrored = [replace(fit, left=width - fit.right, right=width - fit.left) for fit in fits]
+    rights = _settle_left(features[:, ::-1], [profile.mirrored() for profile in profiles], mirrored)
     return [
         replace(fit, left=left, right=width - right) if width - right - left > 2 * fit.height else fit
         for fit, left, right in zip(fits, lefts, rights, strict=True)
     ]
 
 
-def _settle_left(profiles: list[RowProfile], lefts: list[float], rights: list[float]) -> list[float]:
+def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[RowFit]) -> list[float]:
     height = float(np.median([profile.height for profile in profiles]))
+    outermost = min(fit.left for fit in fits)
+    around = _ground_above_and_below(features, fits, outermost, height)
     worth = []
-    for profile, left, right in zip(profiles, lefts, rights, strict=True):
-        ground = _ground(profile, left, min(lefts), height)
+    for profile, fit in zip(profiles, fits, strict=True):
+        beyond = [_median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (outermost, fit.left)]
+        ground = _most_alike([colour for colour in (*beyond, *around) if colour is not None])
         if ground is None:
-            return lefts
-        worth.append(_worth(profile, ground, left, right))
+            return [fit.left for fit in fits]
+        worth.append(_worth(profile, ground, fit.left, fit.right))
     own = [float(np.argmax(values)) for values in worth]
     return [_with_the_others(k, own, worth, height) for k in range(len(own))]
 
 
-def _ground(profile: RowProfile, left: float, outermost: float, height: float) -> slice | None:
-    """Columns of the row's band that show what the bar lies on: beside the row itself where that is not ribbon."""
-    for end in (left, outermost):
-        ground = slice(max(round(end - 1.8 * height), 0), max(round(end - 0.35 * height), 0))
-        if ground.stop - ground.start < max(3, 0.3 * height):
-            return None
-        if profile.edged[ground].mean() < -0.1:
-            return ground
-    return ground
+def _ground_above_and_below(
+    features: np.ndarray, fits: list[RowFit], left: float, height: float
+) -> list[np.ndarray | None]:
+    """What the bar lies on above and below its left end."""
+    top, bottom = min(fit.top for fit in fits), max(fit.bottom for fit in fits)
+    columns = features[:, max(round(left - 0.5 * height), 0) : round(left + 1.5 * height)]
+    found = []
+    for a, b in ((top - 0.9 * height, top - 0.25 * height), (bottom + 0.25 * height, bottom + 0.9 * height)):
+        band = columns[max(round(a), 0) : max(round(b), 0)]
+        found.append(np.median(band.reshape(-1, 3), axis=0) if band.size else None)
+    return found
 
 
-def _worth(profile: RowProfile, ground: slice, left: float, right: float) -> np.ndarray:
+def _median(colours: np.ndarray, start: float, end: float) -> np.ndarray | None:
+    part = colours[max(round(start), 0) : max(round(end), 0)]
+    return np.median(part, axis=0) if len(part) >= 3 else None
+
+
+def _most_alike(samples: list[np.ndarray]) -> np.ndarray | None:
+    """The sample nearest to all the others: a lapel, a plate or a ribbon among them is outvoted."""
+    if not samples:
+        return None
+    apart = np.linalg.norm(np.array(samples)[:, None] - np.array(samples)[None], axis=2)
+    return samples[int(np.argmin(np.minimum(apart, 20).sum(axis=1)))]
+
+
+def _worth(profile: RowProfile, ground: np.ndarray, left: float, right: float) -> np.ndarray:
     """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
     height = profile.height
-    away = departure(profile.colours, np.median(profile.colours[ground], axis=0))
+    away = departure(profile.colours, ground)
     unlike = np.clip((away - profile.noise) / 4, 0, 1)
     gain = unlike - 0.45 + 0.5 * np.clip(profile.edged, -0.5, 0.8)
     last = int(min(left + 4 * height, right - 1))
     worth = np.full(len(gain), -np.inf)
-    first = int(max(left - 1.3 * height, 1))
+    first = int(max(left - 3.6 * height, 1))
     worth[first : last + 1] = np.cumsum(gain[last : first - 1 : -1])[::-1] / height
     return worth + 0.4 * profile.stripe
 

@@ -6,7 +6,7 @@ on a ground without stripes; and little of it has the colour of that ground. Eac
 
 import numpy as np
 
-from ribbonbar.photo.rows import RIBBON_ASPECT, RowFit, change_along, row_profile, stripe_edges
+from ribbonbar.photo.rows import RIBBON_ASPECT, unlike_ground, RowFit, change_along, row_profile, stripe_edges
 
 
 def evidence(features: np.ndarray, fits: list[RowFit]) -> np.ndarray:
@@ -52,6 +52,13 @@ def evidence(features: np.ndarray, fits: list[RowFit]) -> np.ndarray:
             np.log(ribbons),
             float(len(fits)),
             _outer_edges(profiles, fits, features),
+            float(
+                np.average(
+                    [unlike_ground(p, f.left, f.right) for p, f in zip(profiles, fits, strict=True)],
+                    weights=[f.width for f in fits],
+                )
+            ),
+            float(min(min(fit.left for fit in fits), features.shape[1] - max(fit.right for fit in fits)) / height),
         ]
     )
 

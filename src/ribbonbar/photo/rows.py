@@ -98,8 +98,7 @@ class RowProfile:
     """What a band between two row edges shows, column by column.
 
     ``colours`` (W, 3) the middle of three levels; ``even`` (W,) 0..1, how constant down the band; ``edged`` (W,) -1.2
-    to 0.8, positive where colours change at both its top and bottom; ``stripe`` (W,) 0..1, change of colour along the
-    row that runs from top to bottom.
+    to 0.8, positive where colours change at both its top and bottom; ``stripe`` (W,) 0..1, change of colour along the row that runs from top to bottom.
     """
 
     height: float
@@ -110,9 +109,8 @@ class RowProfile:
     stripe: np.ndarray
 
     def mirrored(self) -> "RowProfile":
-        return RowProfile(
-            self.height, self.noise, self.colours[::-1], self.even[::-1], self.edged[::-1], self.stripe[::-1]
-        )
+        columns = (self.colours, self.even, self.edged, self.stripe)
+        return RowProfile(self.height, self.noise, *(values[::-1] for values in columns))
 
 
 def row_profile(features: np.ndarray, fit: "RowFit") -> RowProfile:
@@ -130,14 +128,21 @@ def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, botto
     cuts = np.round(np.linspace(top + inset, bottom - inset, 4)).astype(int)
     if min(np.diff(cuts)) < 1:
         return None
-    edged = change[max(top - 1, 0) : top + 2].max(axis=0) + change[bottom - 1 : bottom + 2].max(axis=0) - 1.2
+    above, below = change[max(top - 1, 0) : top + 2].max(axis=0), change[bottom - 1 : bottom + 2].max(axis=0)
     thirds = (sums[cuts[1:]] - sums[cuts[:-1]]) / np.diff(cuts)[:, None, None]
     colours = np.maximum(np.minimum(thirds[0], thirds[1]), np.minimum(np.maximum(thirds[0], thirds[1]), thirds[2]))
     unlike = np.abs(thirds[[0, 2]] - colours).sum(axis=2).mean(axis=0)
     around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
     high, low = (cv2.dilate(change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
     stripe = np.minimum(change_along(colours, noise) * 1.2, np.minimum(high, low))
-    return RowProfile(height, noise, colours, np.clip(1 - (unlike - noise) / 16, 0, 1), edged, stripe)
+    return RowProfile(
+        height,
+        noise,
+        colours,
+        np.clip(1 - (unlike - noise) / 16, 0, 1),
+        above + below - 1.2,
+        stripe,
+    )
 
 
 def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowFit | None:
