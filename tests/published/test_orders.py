@@ -41,10 +41,11 @@ def goes_first(known, first, second, held=None):
 # (http://www.liquisearch.com/military_awards_and_decorations_of_the_united_kingdom/order_of_wear).
 # Gallantry: London Gazette 62529, 11 January 2019 (https://docslib.org/doc/2954875/edition-62529).
 # World War stars: Canadian Army Routine Order 6719, 16 August 1946
-# (http://regimentalrogue.com/misc/wwii_medals_6719.html); the Arctic Star's place: https://en.wikipedia.org/wiki/Air_Crew_Europe_Star
+# (http://regimentalrogue.com/misc/wwii_medals_6719.html); the Arctic Star's place: encyclopaedia article
+# "Air Crew Europe Star" (https://en.wikipedia.org/wiki/Air_Crew_Europe_Star).
 # Qualifying days: https://docslib.org/doc/9055483/qualifying-details-for-campaign-medals-for-merch (1939-1945 Star),
-# http://britisharmymedals.blogspot.com/2012/02/atlantic-star.html, Africa: https://servicebattalion.ca, Air Crew Europe:
-# https://collectionswa.net.au, South Africa (King's): https://veterans.gc.ca details/5; the others from memory.
+# http://britisharmymedals.blogspot.com/2012/02/atlantic-star.html, https://servicebattalion.ca (Africa),
+# https://collectionswa.net.au (Air Crew Europe), South Africa (King's): https://veterans.gc.ca details/5; the others from memory.
 WAR_STARS = (
     *("gb/1939-1945-star", "gb/atlantic-star", "gb/arctic-star", "gb/air-crew-europe-star", "gb/africa-star"),
     *("gb/pacific-star", "gb/burma-star", "gb/italy-star", "gb/france-and-germany-star"),
@@ -441,7 +442,7 @@ def test_1990_medal_between_coronation_and_long_service():
 # Army: DA PAM 670-1, 26 January 2021, paragraph 22-5 (https://www.armywriter.com/order-of-precedence-1.htm).
 # Navy: https://ininet.org/precedence-of-awards.html; rows: Navy Uniform Regulations, article 5312
 # (http://www.marzone.com/dog2~7/USMC-W.htm). Air Force: AFI 36-2903, paragraph 11.5 and figure notes.
-SHARED = ("us/silver-star", "us/national-defense", "us/unificyp-un-medal", "us/nato-medal")
+SHARED = ("us/silver-star", "us/national-defense", "us/un-medal", "us/nato-medal")
 ARMY = OrderOfWear(
     "us/army",
     "Army",
@@ -532,9 +533,9 @@ def test_army_unit_awards_are_worn_on_the_other_breast():
 
 def test_nato_medal_straight_after_un_medal():
     """32 CFR 578.128(f): when both are held (https://docslib.org/download/2033579)."""
-    rows = "us/national-defense, us/unificyp-un-medal, us/nato-medal"
+    rows = "us/national-defense, us/un-medal, us/nato-medal"
     assert judge(bar(rows), UNITED_STATES, ARMY).outcome == "in-order"
-    assert judge(bar("us/nato-medal, us/unificyp-un-medal"), UNITED_STATES, ARMY).outcome == "out-of-order"
+    assert judge(bar("us/nato-medal, us/un-medal"), UNITED_STATES, ARMY).outcome == "out-of-order"
 
 
 def test_navy_rows_of_three():
