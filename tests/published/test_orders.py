@@ -45,8 +45,8 @@ def goes_first(known, first, second, held=None):
 # "Air Crew Europe Star" (https://en.wikipedia.org/wiki/Air_Crew_Europe_Star).
 # Qualifying days: https://docslib.org/doc/9055483/qualifying-details-for-campaign-medals-for-merch (1939-1945 Star),
 # http://britisharmymedals.blogspot.com/2012/02/atlantic-star.html, https://servicebattalion.ca (Africa),
-# https://collectionswa.net.au (Air Crew Europe), https://veterans.gc.ca details/5 (South Africa, the King's); the others
-# from memory.
+# https://collectionswa.net.au (Air Crew Europe), https://veterans.gc.ca details/5 (South Africa, the King's);
+# the others from memory.
 WAR_STARS = (
     *("gb/1939-1945-star", "gb/atlantic-star", "gb/arctic-star", "gb/air-crew-europe-star", "gb/africa-star"),
     *("gb/pacific-star", "gb/burma-star", "gb/italy-star", "gb/france-and-germany-star"),
