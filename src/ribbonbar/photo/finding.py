@@ -1,13 +1,13 @@
 """Finding the bars on a picture."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import cv2
 import numpy as np
 
 from ribbonbar.photo.edges import refine
 from ribbonbar.photo.ends import settle_ends
-from ribbonbar.photo.judging import evidence
+from ribbonbar.photo.judging import confidence, evidence
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.rectifying import Rectified, project, square_up, view
 from ribbonbar.photo.regions import Region, find_regions
@@ -15,37 +15,69 @@ from ribbonbar.photo.rows import RowFit, fit_rows, lean
 from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 420
+LEAST_CONFIDENCE, SURE = 0.35, 0.8
 ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A place looked at: its box, the rows fitted there (quads (4, 2), top first), and the score of the fit."""
+    """A place looked at: its box, the rows fitted there (quads (4, 2), top first), and how much that looks like a bar."""
 
     region: Region
-    rows: tuple[np.ndarray, ...]
-    score: float
-    fits: tuple[RowFit, ...] = ()
-    evidence: np.ndarray | None = None
+    rows: tuple[np.ndarray, ...] = ()
+    score: float = 0.0
+    confidence: float = 0.0
+    evidence: dict[str, float] = field(default_factory=dict)
 
 
 def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
-    """All the places looked at, best first: for a person who wants to know why."""
+    """All the places that may hold a bar, each looked at, best first: for a person who wants to know why."""
     scales = Scales.of(picture.pixels)
     looked = [_look(scales, region) for region in find_regions(scales)]
-    return tuple(sorted(looked, key=lambda candidate: -candidate.score))
+    return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
 
 def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
-    """The ribbon bars on the picture, best first; empty when there is none."""
-    bars: list[FoundBar] = []
-    for candidate in find_candidates(picture):
-        if candidate.score < 6:
-            break
+    """The ribbon bars on the picture, best first; empty when there is none.
+
+    Places are looked at in the order of their density. Once a bar is found, places that it fills are passed over, and
+    so are places much less dense: a second bar is as dense as the first.
+    """
+    scales = Scales.of(picture.pixels)
+    found: list[tuple[Candidate, np.ndarray]] = []
+    for region in find_regions(scales):
+        if any(_settled(region, candidate, outline) for candidate, outline in found):
+            continue
+        candidate = _look(scales, region)
+        if candidate.confidence < LEAST_CONFIDENCE:
+            continue
         outline = bar_outline(candidate.rows)
-        if all(_apart(outline, bar.corners) for bar in bars):
-            bars.append(FoundBar(outline, tuple(Row(row) for row in candidate.rows), min(candidate.score / 20, 1.0)))
-    return tuple(bars)
+        rivals = [other for other in found if not _apart(outline, other[1])]
+        if all(_worth(candidate) > _worth(other) for other, _ in rivals):
+            found = [other for other in found if all(other is not rival for rival in rivals)]
+            found.append((candidate, outline))
+    found.sort(key=lambda one: -_worth(one[0]))
+    return tuple(
+        FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
+        for candidate, outline in found
+    )
+
+
+def _worth(candidate: Candidate) -> float:
+    return candidate.confidence * candidate.score
+
+
+def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
+    """Whether a region need not be looked at after a bar was found."""
+    if region.density < 0.5 * candidate.region.density:
+        return True
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    box = Region(*low, *(high - low), 0.0, 0.0)
+    wide = min(region.x + region.width, high[0]) - max(region.x, low[0])
+    tall = min(region.y + region.height, high[1]) - max(region.y, low[1])
+    shared = max(wide, 0.0) * max(tall, 0.0)
+    sure = candidate.confidence > SURE
+    return sure and (shared > 0.6 * region.width * region.height or shared > 0.6 * box.width * box.height)
 
 
 def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
@@ -62,7 +94,7 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
 
 def _look(scales: Scales, region: Region) -> Candidate:
     box = (region.x, region.y, region.width, region.height)
-    nothing = Candidate(region, (), 0.0)
+    nothing = Candidate(region)
     square = square_up(scales, box)
     if square is None:
         return nothing
@@ -76,7 +108,7 @@ def _look(scales: Scales, region: Region) -> Candidate:
     fits, score = fit_rows(seen)
     if not fits:
         return nothing
-    return settle(scales, region, seen, fits, score) if score > 3 else Candidate(region, (), score, tuple(fits))
+    return settle(scales, region, seen, fits, score) if score > 3 else Candidate(region, score=score)
 
 
 def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
@@ -88,7 +120,8 @@ def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], 
             seen, fits, score = closer, again, better
     fits = settle_ends(seen.features, fits)
     rows = refine(scales, seen.from_photo, fits)
-    return Candidate(region, tuple(rows), score, tuple(fits), evidence(seen.features, fits))
+    found = evidence(seen.features, fits, score)
+    return Candidate(region, tuple(rows), score, confidence(found), found)
 
 
 def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
@@ -126,6 +159,6 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     fits, score = fit_rows(seen) if seen is not None else ([], 0.0)
     if not fits:
         return FoundBar(corners, (Row(corners),), 1.0)
-    region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0)
+    region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0, 0.0)
     found = settle(scales, region, seen, fits, score)
     return FoundBar(corners, tuple(Row(row) for row in found.rows), 1.0)

@@ -18,12 +18,13 @@ MOST = 12
 
 @dataclass(frozen=True)
 class Region:
-    """A box (x, y, width, height) in pixels of the picture, and its rank: how much dense edge it holds."""
+    """A box (x, y, width, height) in pixels of the picture; how dense strong edges stand in it; its rank among boxes."""
 
     x: float
     y: float
     width: float
     height: float
+    density: float
     rank: float
 
     def corners(self) -> np.ndarray:
@@ -64,7 +65,14 @@ def _dense_boxes(density: np.ndarray, scale: float) -> list[Region]:
                 continue
             total = float(density[y : y + height, x : x + width].sum()) / 255
             boxes.append(
-                Region(x * scale, y * scale, width * scale, height * scale, total * total / (width * height) * scale)
+                Region(
+                    x * scale,
+                    y * scale,
+                    width * scale,
+                    height * scale,
+                    total / (width * height),
+                    total * total / (width * height) * scale,
+                )  # fmt: skip
             )
     return boxes
 
