@@ -122,7 +122,7 @@ def _sheet(count: int, findings: int, specification) -> str:
     return handover(report, cut, specification, Job(rows=wanted, held=held), ON)
 
 
-@pytest.mark.parametrize(("count", "findings"), [(1, 0), (6, 1), (12, 4), (16, 16), (30, 12), (42, 20), (60, 30)])
+@pytest.mark.parametrize(("count", "findings"), [(1, 0), (12, 4), (16, 16), (30, 12), (60, 30)])
 def test_the_handover_sheet_prints_on_one_page(count, findings, specification, tmp_path):
     """One A4 page, from one ribbon to more than anybody wears."""
     file, pdf = tmp_path / "sheet.html", tmp_path / "sheet.pdf"

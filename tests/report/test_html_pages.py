@@ -3,15 +3,23 @@
 import base64
 import io
 import re
+import warnings
 from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from PIL import Image
 
+from ribbonbar.report.as_csv import to_csv
+from ribbonbar.report.crop import crops_of
 from ribbonbar.report.html import page
 from ribbonbar.report.model import CAUTIONS
+from ribbonbar.report.picture import annotate
+from ribbonbar.report.terminal import render
 from tests.report.pages import ALL, Page, crops, every_page
 
 
@@ -97,6 +105,33 @@ def test_only_the_crop_of_the_photo_is_embedded(out_of_order, specification):
 def test_the_same_report_gives_the_same_page(out_of_order, specification):
     """Same in, same out: no clock, no chance."""
     assert every_page(out_of_order, specification) == every_page(out_of_order, specification)
+
+
+_numbers = st.floats(-2e6, 2e6) | st.sampled_from([0.0, 212.0, 1188.0, 1e-300, 1e300])
+_points = st.tuples(*[st.tuples(_numbers, _numbers)] * 4)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(_points, _points, st.text(max_size=30))
+def test_wild_corners_and_names_never_break_a_page(out_of_order, specification, bar, ribbon, name):
+    """Whatever stands in a report, pages and picture are made, without a warning."""
+    pixels = np.full((800, 1400, 3), 90, np.uint8)
+    first = out_of_order.bars[0]
+    place = replace(first.rows[0][0], corners=ribbon)
+    rows = ((place, *first.rows[0][1:]), *first.rows[1:])
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for corners in (bar, first.corners):
+            wild = replace(
+                out_of_order,
+                photo=replace(out_of_order.photo, name=name),
+                bars=(replace(first, corners=corners, rows=rows),),
+            )
+            cut = crops_of(wild, pixels, width=200)
+            Page(page(wild, cut, specification))
+            annotate(wild, pixels, specification)
+            render(wild, specification)
+            to_csv([wild], specification)
 
 
 def test_every_pair_of_colours_in_the_style_sheet_can_be_read(out_of_order, specification):

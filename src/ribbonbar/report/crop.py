@@ -13,6 +13,7 @@ from ribbonbar.report.model import Corners, Report
 
 _LARGEST_SIDE = 4000  # pixels; a wild outline must not ask for gigabytes
 _SMALLEST_SIDE = 4.0
+_FARTHEST = 1e6
 _BEYOND = (233, 233, 233)  # what lies past the photo's border
 
 
@@ -29,9 +30,10 @@ class Crop:
 
     def outline(self, corners: Corners) -> list[tuple[float, float]]:
         """Photo coordinates as fractions of the crop's width and height, held to 0..1."""
-        points = np.column_stack([np.asarray(corners, float), np.ones(len(corners))]) @ self.from_photo.T
         size = np.array(self.image.size, float)
-        fractions = np.nan_to_num(points[:, :2] / points[:, 2:] / size)
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a point on the horizon of the homography
+            points = np.column_stack([np.asarray(corners, float), np.ones(len(corners))]) @ self.from_photo.T
+            fractions = np.nan_to_num(points[:, :2] / points[:, 2:] / size)
         return [(float(x), float(y)) for x, y in np.clip(fractions, 0, 1)]
 
 
@@ -60,9 +62,11 @@ def _crop(
     margin: float,
 ) -> Crop | None:
     quad = np.asarray(corners, np.float64)
+    if not _is_proper(quad):
+        return None
     sides = [np.linalg.norm(quad[(k + 1) % 4] - quad[k]) for k in range(4)]
     wide, tall = (sides[0] + sides[2]) / 2, (sides[1] + sides[3]) / 2
-    if not _is_proper(quad) or min(wide, tall) < _SMALLEST_SIDE:
+    if min(wide, tall) < _SMALLEST_SIDE:
         return None
     beyond = margin * tall / max(rows, 1)
     scale = min(1.0, _LARGEST_SIDE / max(wide + 2 * beyond, tall + 2 * beyond))
@@ -80,8 +84,8 @@ def _crop(
 
 
 def _is_proper(quad: np.ndarray) -> bool:
-    """Four finite corners that go round one way without a reflex angle."""
-    if not np.isfinite(quad).all():
+    """Four corners in reach that go round one way without a reflex angle."""
+    if not (np.abs(quad) <= _FARTHEST).all():  # not for one that is no number either
         return False
     edges = np.roll(quad, -1, axis=0) - quad
     after = np.roll(edges, -1, axis=0)
