@@ -85,6 +85,17 @@ def test_the_handover_sheet_fits_phone_and_desktop(verified, ordered_rows, speci
         assert_sound(found, width)
 
 
+def test_the_security_policy_lets_the_sorting_run(in_order, specification, tmp_path):
+    """The browser runs the one script that the policy names: the choice of sorting appears."""
+    file = tmp_path / "overview.html"
+    file.write_text(overview([Item(in_order)], specification), encoding="utf-8")
+    assert '<p class="sorting">' in _run(tmp_path, "--dump-dom", file.as_uri())
+    file.write_text(file.read_text(encoding="utf-8").replace('"use strict";', '"use strict"; '), encoding="utf-8")
+    assert '<p class="sorting" hidden="">' in _run(tmp_path, "--dump-dom", file.as_uri()), (
+        "a changed script must not run"
+    )
+
+
 def test_the_first_screen_shows_the_verdict_and_the_bar(out_of_order, specification, tmp_path):
     """A screenshot of the first screen holds the outcome's colour and the ribbons' own."""
     file, shot = tmp_path / "page.html", tmp_path / "shot.png"

@@ -111,7 +111,7 @@ _numbers = st.floats(-2e6, 2e6) | st.sampled_from([0.0, 212.0, 1188.0, 1e-300, 1
 _points = st.tuples(*[st.tuples(_numbers, _numbers)] * 4)
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(_points, _points, st.text(max_size=30))
 def test_wild_corners_and_names_never_break_a_page(out_of_order, specification, bar, ribbon, name):
     """Whatever stands in a report, pages and picture are made, without a warning."""
