@@ -16,6 +16,7 @@ from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 420
 LEAST_CONFIDENCE, SURE = 0.35, 0.8
+MOST_VIEWS = 3
 ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
@@ -113,15 +114,26 @@ def _look(scales: Scales, region: Region) -> Candidate:
 
 def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
-    closer = _closer_view(scales, region, seen, fits)
-    if closer is not None:
+    for _ in range(MOST_VIEWS):
+        closer = _closer_view(scales, region, seen, fits)
+        if closer is None:
+            break
         again, better = fit_rows(closer)
-        if better > 0.8 * score:
-            seen, fits, score = closer, again, better
+        if better < 0.8 * score:
+            break
+        seen, fits, score = closer, again, better
+        if _clear_of_border(seen, fits):
+            break
     fits = settle_ends(seen.features, fits)
     rows = refine(scales, seen.from_photo, fits)
     found = evidence(seen.features, fits, score)
     return Candidate(region, tuple(rows), score, confidence(found), found)
+
+
+def _clear_of_border(seen: Rectified, fits: list[RowFit]) -> bool:
+    """Whether the view shows enough beyond the rows' ends to be sure of them."""
+    room = min(min(fit.left for fit in fits), seen.features.shape[1] - max(fit.right for fit in fits))
+    return room > 1.0 * max(fit.height for fit in fits)
 
 
 def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit]) -> Rectified | None:
