@@ -84,7 +84,7 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
 def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
     """The bar's light and its rows divided into ribbons."""
     light = NEUTRAL
-    choices = [list(divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes)) for view in views]
+    choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
     rows = _agreed([_divide(view, each, loom, light, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
     for _ in range(TURNS):
         light = light_of(rows, views, loom, light)
@@ -162,7 +162,7 @@ def _divide(
     ends = np.array(list(spans))
     evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), loom, light, gain, offset, noise)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
-    by_class = np.stack([_most(evidence[:, loom.width_class == c]) for c in range(len(loom.classes))], axis=1)
+    by_class = best_of_class(evidence, loom)
     best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)
     share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
     scores = [
@@ -172,8 +172,13 @@ def _divide(
     return _Divided(choices, np.array(scores), members, evidence)
 
 
-def _most(evidence: np.ndarray) -> np.ndarray:
-    return evidence.max(1) if evidence.shape[1] else np.full(len(evidence), -np.inf)
+def best_of_class(evidence: np.ndarray, loom: Loom) -> np.ndarray:
+    """The best evidence (S, classes) among each width class's templates, of ``evidence`` (S, T)."""
+    best = np.full((len(evidence), len(loom.classes)), -np.inf)
+    for c in range(len(loom.classes)):
+        if (loom.width_class == c).any():
+            best[:, c] = evidence[:, loom.width_class == c].max(1)
+    return best
 
 
 def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> Light:

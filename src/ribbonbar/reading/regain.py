@@ -1,55 +1,50 @@
 """Rows whose ends were found wrong: a ribbon cut short, one lost against dark cloth, or a shadow taken for one.
 
 The ribbons themselves say where the row is: the catalogue's templates are slid along the strip, which goes on beyond
-the ends that were found, and the best chain of neighbours wins.
+the ends that were found, and the best chain of neighbours wins (dynamic programming over the places along the strip).
 """
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, SCALE_TOLERANCE, DecodedRow, Loom, quick_evidence
+from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, best_of_class, quick_evidence
 from ribbonbar.reading.evidence import tempered
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
-from ribbonbar.reading.segment import ASPECT_TOLERANCE, MOST_RIBBONS, Division
+from ribbonbar.reading.segment import ASPECT_TOLERANCE, ODD_WIDTH_COST, Division
 
+WELL = -60.0
+"""Quick log evidence from which a ribbon counts as well recognised; a row of such ribbons is left as it is."""
 POOR = -90.0
-"""Quick log evidence below which a ribbon is not recognised; a chain gains nothing by it."""
-GAIN, GAIN_ALONE = 12.0, 60.0
+"""Quick log evidence below which a ribbon is not recognised at all; a chain gains nothing by it."""
+GAIN, GAIN_ALONE = 12.0, 25.0
 """How much better a chain must be to replace the division found; the second where the bar has no row to go by."""
 STRUCTURE = 25.0
 """Log evidence that the ground's own texture and seams may reach."""
-PER_MM, AT_MOST = 1.5, 30.0
+A_RIBBON = 2.0
+"""Cost of every ribbon of a chain, so that nothing is cut in pieces."""
+PER_MM, AT_MOST = 1.5, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
 STEP = SAMPLES_PER_MM
 """Columns between the places tried: a millimetre."""
+SLACK = (-1, 0, 1)
+"""Steps by which neighbours may overlap or gape."""
 
 
 def regain(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> list[DecodedRow]:
-    """The rows; those with an unrecognised ribbon whose ends may be wrong divided anew, where a chain explains them
-    better.
-
-    Ends are doubted where the row's length is not a whole number of ribbons at the scale of the bar's other rows; with
-    no other row to go by, a chain must be better by far.
-    """
-    sound = [_scale(row, loom) for row in rows if not _is_poor(row)]
+    """The rows; those with a ribbon that is not well recognised divided anew where a chain explains them better."""
+    sound = [_scale(row, loom) for row in rows if _is_sound(row)]
     if sound:
         scales, gain = np.median(sound) * np.array([0.97, 1.0, 1.03]), GAIN
     else:
-        scales, gain = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.5, 2.5, 11)), GAIN_ALONE
-
-    def doubted(row: DecodedRow) -> bool:
-        fits = sound and abs(np.log(_scale(row, loom) / scales[1])) < SCALE_TOLERANCE
-        return _is_poor(row) and not fits
-
+        scales, gain = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9)), GAIN_ALONE
     return [
-        _regained(row, view, scales, gain, loom, light) if doubted(row) else row
+        row if _is_sound(row) else _regained(row, view, scales, gain, loom, light)
         for row, view in zip(rows, views, strict=True)
     ]
 
 
-def _is_poor(row: DecodedRow) -> bool:
-    """True when some ribbon of the row is like nothing in the catalogue."""
-    return bool((row.evidence.max(1) < POOR).any())
+def _is_sound(row: DecodedRow) -> bool:
+    return bool((row.evidence.max(1) > WELL).all())
 
 
 def _scale(row: DecodedRow, loom: Loom) -> float:
@@ -57,36 +52,53 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
     return float(np.ptp(row.division.edges) / loom.classes[list(row.division.classes)].sum())
 
 
-def _regained(
-    row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light
-) -> DecodedRow:
-    columns = view.cells.shape[1]
+def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light) -> DecodedRow:
     share = np.diff(row.division.edges) / (SAMPLES_PER_MM * loom.classes[0])
-    best, edges = gain + (_recognised(row.evidence.max(1)) * share).sum(), None
-    for scale in scales:
-        width = scale * loom.classes[0]
-        starts = np.arange(0.0, columns - width + 1e-6, STEP)
-        if not len(starts):
-            continue
-        seen = outline(view, starts, starts + width)
-        worth = _recognised(quick_evidence(seen, loom, light, *LIT).max(1))
-        outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
-        worth[outside] = np.minimum(worth, _unlike_ground(seen.profile))[outside]
-        worth *= scale / SAMPLES_PER_MM  # wider ribbons say more
-        for count in range(1, min(MOST_RIBBONS, int(columns / width)) + 1):
-            first = starts[starts + count * width <= columns + STEP]
-            places = first[:, None] + np.arange(count) * width
-            nearest = np.minimum(np.round(places / STEP).astype(int), len(starts) - 1)
-            score = worth[nearest].sum(1) - _moved(first - view.start) - _moved(first + count * width - view.end)
-            if len(score) and score.max() > best:
-                best = float(score.max())
-                edges = first[score.argmax()] + np.arange(count + 1) * width
-    if edges is None:
+    found = (_recognised(row.evidence.max(1)) * share).sum()
+    found -= ODD_WIDTH_COST * np.count_nonzero(row.division.classes) + A_RIBBON * len(share)
+    chains = [_best_chain(view, scale, loom, light) for scale in scales]
+    score, edges, classes = max(chains, key=lambda chain: chain[0])
+    if score < found + gain:
         return row
-    edges = np.clip(edges, 0.0, columns)
+    division = Division(edges, classes, 0.0)
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), loom, light, *LIT)
-    division = Division(edges, (0,) * (len(edges) - 1), 0.0)
     return DecodedRow(division, evidence, (division,))
+
+
+def _best_chain(view: RowView, scale: float, loom: Loom, light: Light) -> tuple[float, np.ndarray, tuple[int, ...]]:
+    """Score, edges and width classes of the best chain of neighbouring ribbons at ``scale`` columns a millimetre."""
+    columns = view.cells.shape[1]
+    places = np.arange(0.0, columns + 1e-6, STEP)
+    widths = scale * loom.classes
+    misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
+    worth = np.full((len(widths), len(places)), -np.inf)
+    for c, width in enumerate(widths):
+        starts = places[places + width <= columns + STEP]
+        if len(starts):
+            seen = outline(view, starts, starts + width)
+            by_class = best_of_class(quick_evidence(seen, loom, light, *LIT), loom)
+            gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
+            outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
+            gained[outside] = np.minimum(gained, _unlike_ground(seen.profile))[outside]
+            gained[outside & (gained <= 0)] = -np.inf  # ground; within the row it is a ribbon that nobody knows
+            worth[c, : len(starts)] = gained - ODD_WIDTH_COST * (c > 0) - A_RIBBON
+    spans = np.maximum(np.round(widths / STEP).astype(int), 2)
+    begun = -_moved(places - view.start)
+    best, came = begun.copy(), np.full((len(places), 2), -1)
+    for stop in range(int(spans.min()) - 1, len(places)):
+        for c, span in enumerate(spans):
+            for slack in SLACK:
+                start = stop - span + slack
+                if start >= 0 and best[start] + worth[c, start] > best[stop]:
+                    best[stop], came[stop] = best[start] + worth[c, start], (start, c)
+    final = np.where(came[:, 0] >= 0, best - _moved(places - view.end), -np.inf)
+    at = int(final.argmax())
+    score, edges, classes = float(final[at]), [places[at]], []
+    while came[at, 0] >= 0:
+        at, c = came[at]
+        edges.append(places[at])
+        classes.append(int(c))
+    return score, np.array(edges[::-1]), tuple(classes[::-1])
 
 
 def _unlike_ground(profile: np.ndarray) -> np.ndarray:

@@ -42,9 +42,17 @@ def width_classes(widths: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return classes, np.abs(np.asarray(widths)[:, None] - classes[None]).argmin(1)
 
 
-def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> Iterator[Division]:
+def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> list[Division]:
     """Every division of a row from column ``start`` to ``end`` whose ribbons' widths fit its length within the aspect
-    tolerance."""
+    tolerance; where none does, even division into the number that comes nearest."""
+    fitting = list(_fitting(start, end, columns_per_mm, classes))
+    if fitting:
+        return fitting
+    count = int(np.clip(round((end - start) / columns_per_mm / classes[0]), 1, MOST_RIBBONS))
+    return [Division(np.linspace(start, end, count + 1), (0,) * count, 0.0)]
+
+
+def _fitting(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> Iterator[Division]:
     length_mm = (end - start) / columns_per_mm
     for count in range(1, MOST_RIBBONS + 1):
         if abs(np.log(length_mm / (count * classes[0]))) > 4.5 * ASPECT_TOLERANCE:
