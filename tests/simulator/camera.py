@@ -10,15 +10,14 @@ from PIL import Image
 from tests.simulator.colour import encode
 from tests.simulator.scene import periodic_noise
 
-_CODE = encode(np.arange(4096) / 4095).astype(np.float32)
-
 
 @dataclass(frozen=True)
 class Camera:
     """``ev`` exposure in stops; ``adapted`` 0..1 how far white balance follows the light, ``residual`` its gains;
     ``blur`` Gaussian sigma and ``motion`` (length, degrees) in pixels; ``distortion`` the radial k1 at the half
     diagonal; ``curve`` the s-curve's strength; ``grain`` the noise at white; ``veil`` stray light
-    in the lens, as a part of white."""
+    in the lens, as a part of white; ``headroom`` the light that fills the sensor, white being 1: the tone curve's
+    shoulder bends what lies above 0.6 down to it."""
 
     ev: float
     adapted: float
@@ -32,6 +31,7 @@ class Camera:
     grain: float
     vignette: float
     veil: float
+    headroom: float
     mixing: np.ndarray
     quality: int
     subsampling: int
@@ -91,6 +91,18 @@ def distorted(points: np.ndarray, width: int, height: int, k: float) -> np.ndarr
     return centre + at * half
 
 
+def tone(camera: Camera) -> np.ndarray:
+    """(4096,) float32: sRGB-encoded values for linear light from 0 to the headroom; a shoulder, then an s-curve."""
+    linear = np.arange(4096) / 4095 * camera.headroom
+    knee = 0.6
+    if camera.headroom > 1:
+        over = np.maximum(linear - knee, 0) / (1 - knee)
+        full = (camera.headroom - knee) / (1 - knee)
+        linear = np.minimum(linear, knee) + (1 - knee) * np.tanh(over) / np.tanh(full)
+    coded = encode(linear)
+    return (coded + camera.curve * (coded * coded * (3 - 2 * coded) - coded)).astype(np.float32)
+
+
 def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, rng: np.random.Generator) -> np.ndarray:
     """Sensor values to (H, W, 3) uint8 sRGB. ``light`` is the scene light in linear sRGB, for the white balance."""
     height, width = sensor.shape[:2]
@@ -103,7 +115,7 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
     blotches = np.dstack([periodic_noise(rng, 512, 2, 2) for _ in range(3)])
     noise = 1.4 * tile.mean(2, keepdims=True) + 0.35 * tile + 0.5 * blotches
     stray = (camera.veil * white / white.max()).astype(np.float32)
-    table = _CODE + np.float32(camera.curve) * (_CODE * _CODE * (3 - 2 * _CODE) - _CODE)
+    table = tone(camera)
     vivid = camera.saturation * np.eye(3) + (1 - camera.saturation) * np.array([[0.299, 0.587, 0.114]])
     vivid = vivid.astype(np.float32)
     out = np.empty((height, width, 3), np.uint8)
@@ -123,10 +135,10 @@ def develop(sensor: np.ndarray, camera: Camera, light: np.ndarray, gain: float, 
         np.maximum(strip, 0, out=strip)
         strip += stray
         strip += np.float32(camera.grain) * (0.07 + np.sqrt(strip)) * grain
-        np.clip(strip, 0, 1, out=strip)  # the sensor is full
-        strip = cv2.transform(np.minimum(strip * balance, 1), back)
-        np.clip(strip, 0, 1, out=strip)
-        strip *= 4095
+        np.clip(strip, 0, camera.headroom, out=strip)  # the sensor is full
+        strip = cv2.transform(np.minimum(strip * balance, np.float32(camera.headroom)), back)
+        np.clip(strip, 0, camera.headroom, out=strip)
+        strip *= 4095 / camera.headroom
         picture = cv2.transform(table[strip.astype(np.uint16)], vivid)
         if camera.sharpening:
             soft = cv2.GaussianBlur(picture, (7, 7), 1.3)

@@ -18,12 +18,14 @@ LUT_PER_MM = 25
 @dataclass(frozen=True)
 class Wear:
     """How worn the cloth is. ``fading`` 0..1 goes toward pale and yellowish; ``dirt`` 0..1; ``lot`` the range of the
-    dyes' departure in CIEDE2000; ``slack`` scales the mounting's unevenness."""
+    dyes' departure in CIEDE2000; ``slack`` scales the mounting's unevenness; ``sheen``
+    is the fibres' own gloss, a reflectance of the light's colour that lifts dark dyes."""
 
     fading: float = 0.0
     dirt: float = 0.0
     lot: tuple[float, float] = (1.8, 5.0)
     slack: float = 1.0
+    sheen: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -206,6 +208,7 @@ def _weave(rgb, alpha, placed, origin, density, style, noises, wear, light, rng)
     edge = np.minimum(u, wide - u)
     shade = shade * (1 - 0.45 * np.exp(-np.maximum(edge, 0) / 0.12))
     colour = colour * shade[..., None]
+    colour = colour + np.float32(wear.sheen) * (shade * (1 + 0.3 * rib_noise * style["thread"] / 0.035))[..., None]
     if wear.dirt:
         grime = np.clip(wear.dirt * (0.5 + 0.35 * slow_noise + 0.12 * rib_noise), 0, 0.8)[..., None]
         colour = colour * (1 - grime) + colour * grime * np.float32([0.55, 0.47, 0.36]) + 0.012 * grime

@@ -145,8 +145,8 @@ def _photograph(
             _put(radiance, whole, patch, shot)
         picture = lens(_lit(radiance, whole, shot), shot.camera)
     light = shot.light.key + shot.light.ambient
-    metered = float(np.clip(0.75 * brightness + 0.25 * float(picture[::16, ::16, 1].mean()), 0.03, 0.5))
-    gain = 2**shot.camera.ev * (0.17 / metered) ** 0.35 / float((shot.camera.mixing @ light).max())
+    metered = float(np.clip(0.5 * brightness + 0.5 * float(picture[::16, ::16, 1].mean()), 0.02, 0.6))
+    gain = 2**shot.camera.ev * (0.17 / metered) ** 0.6 / float((shot.camera.mixing @ light).max())
     return develop(picture, shot.camera, light, gain, rng), height
 
 

@@ -30,6 +30,7 @@ class Level:
     old: float
     lot: tuple[float, float]
     slack: float
+    sheen: tuple[float, float]
     wander: float
     adapted: float
     balance: float
@@ -49,29 +50,31 @@ class Level:
 LEVELS = {
     1: Level(
         width=(1500, 1800), ratios=(16 / 9, 2.0, 2.3), share=(0.72, 0.93), tilt=(2.5, 6.0), roll=(1.0, 2.0),
-        modes=(0.6, 0.4, 0, 0, 0, 0), shadow=0, glare=0, props=(0.35, 0.65, 0, 0), old=0, lot=(1.5, 4.5), slack=0.8,
-        wander=0.25, adapted=0.9, balance=0.025, moved=0, ev=(0, 0.15, 0.3), blur=(0.3, 0.55), distortion=0, curve=0.2,
-        saturation=1.1, sharpening=0.4, grain=(0.002, 0.006), vignette=0.08, veil=0.005, quality=(84, 96),
+        modes=(0.6, 0.4, 0, 0, 0, 0), shadow=0, glare=0, props=(0.35, 0.65, 0, 0), wander=0.25,
+        old=0, lot=(1.5, 4.5), slack=0.8, sheen=(0.005, 0.035),
+        adapted=0.75, balance=0.05, moved=0, ev=(0.15, 0.4, 0.8), blur=(0.3, 0.55), distortion=0, curve=0.3,
+        saturation=1.2, sharpening=0.4, grain=(0.002, 0.006), vignette=0.08, veil=0.005, quality=(84, 96),
     ),
     2: Level(
         width=(1360, 1840), ratios=(4 / 3, 4 / 3, 3 / 2, 3 / 2, 16 / 9, 16 / 9, 3 / 4), share=(0.35, 0.8),
         tilt=(8, 20), roll=(3.5, 8), modes=(0.25, 0.2, 0.15, 0.2, 0.08, 0.12), shadow=0.3, glare=0.2,
-        props=(0.2, 0.4, 0.3, 0.1), old=0.12, lot=(1.8, 5.0), slack=1.0, wander=0.6, adapted=0.45, balance=0.035,
-        moved=0, ev=(0, 0.3, 0.8), blur=(0.4, 0.85), distortion=0.006, curve=0.35, saturation=1.25, sharpening=0.7,
-        grain=(0.004, 0.014), vignette=0.18, veil=0.02, quality=(70, 94),
+        props=(0.2, 0.4, 0.3, 0.1), wander=0.6, old=0.12, lot=(1.8, 5.0), slack=1.0, sheen=(0.005, 0.045),
+        adapted=0.35, balance=0.045, moved=0, ev=(0.35, 0.45, 1.1), blur=(0.4, 0.85), distortion=0.006, curve=0.35,
+        saturation=1.25, sharpening=0.7, grain=(0.004, 0.014), vignette=0.18, veil=0.02, quality=(70, 94),
     ),
     3: Level(
-        width=(1280, 1600), ratios=(4 / 3, 4 / 3, 3 / 2, 16 / 9), share=(0.3, 0.75), tilt=(15, 40), roll=(9, 25),
-        modes=(0.1, 0.12, 0.12, 0.42, 0.12, 0.12), shadow=0.5, glare=0.35, props=(0.1, 0.4, 0.35, 0.15), old=0.35,
-        lot=(1.8, 5.5), slack=1.2, wander=0.8, adapted=0.1, balance=0.1, moved=0.5, ev=(0.3, 0.7, 1.5),
-        blur=(0.5, 1.4), distortion=0.012, curve=0.4, saturation=1.5, sharpening=0.9, grain=(0.008, 0.035),
-        vignette=0.25, veil=0.06, quality=(60, 94),
+        width=(1280, 1600), ratios=(4 / 3, 4 / 3, 3 / 2, 16 / 9), share=(0.3, 0.75), tilt=(19, 40), roll=(9, 25),
+        modes=(0.08, 0.1, 0.1, 0.5, 0.12, 0.1), shadow=0.5, glare=0.35, props=(0.1, 0.4, 0.35, 0.15), wander=0.8,
+        old=0.35, lot=(1.8, 5.5), slack=1.2, sheen=(0.005, 0.06),
+        adapted=0.0, balance=0.13, moved=0.6, ev=(0.35, 0.7, 1.5), blur=(0.5, 1.4), distortion=0.012, curve=0.4,
+        saturation=1.5, sharpening=0.9, grain=(0.008, 0.035), vignette=0.25, veil=0.06, quality=(60, 94),
     ),
     4: Level(
         width=(4032, 4033), ratios=(4 / 3,), share=(0.08, 0.2), tilt=(7, 20), roll=(3.5, 9),
-        modes=(0.25, 0.1, 0.15, 0.15, 0.25, 0.1), shadow=0.2, glare=0.15, props=(1, 0, 0, 0), old=0.2, lot=(1.8, 5.0),
-        slack=1.0, wander=0.3, adapted=0.45, balance=0.045, moved=0, ev=(0, 0.3, 0.8), blur=(0.8, 1.25), distortion=0,
-        curve=0.35, saturation=1.25, sharpening=0.8, grain=(0.006, 0.018), vignette=0.18, veil=0.02, quality=(72, 92),
+        modes=(0.25, 0.1, 0.15, 0.15, 0.25, 0.1), shadow=0.2, glare=0.15, props=(1, 0, 0, 0), wander=0.3,
+        old=0.2, lot=(1.8, 5.0), slack=1.0, sheen=(0.005, 0.045),
+        adapted=0.2, balance=0.06, moved=0, ev=(0.3, 0.45, 1.1), blur=(0.8, 1.25), distortion=0, curve=0.35,
+        saturation=1.25, sharpening=0.8, grain=(0.006, 0.018), vignette=0.18, veil=0.02, quality=(72, 92),
     ),
 }  # fmt: skip
 
@@ -161,7 +164,7 @@ def draw_shot(level: int, rng: np.random.Generator, aspect: float, **fixed) -> S
         gradient=(float(uniform(0.2, 0.9)) if mode == "two" else 0.0, float(uniform(0, 360))),
         shadow=shadow,
         glare=glare,
-        wear=Wear(fading, dirt, rules.lot, rules.slack),
+        wear=Wear(fading, dirt, rules.lot, rules.slack, float(uniform(*rules.sheen))),
         camera=_camera(rules, rng, mode, fixed),
     )
 
@@ -193,12 +196,13 @@ def draw_light(mode: str, rng: np.random.Generator, kelvin: float | None) -> tup
 
 def _camera(rules: Level, rng: np.random.Generator, mode: str, fixed: dict) -> Camera:
     uniform = rng.uniform
-    least = rules.adapted if mode in ("lamp", "two", "led") else max(rules.adapted, 0.9)
+    least = rules.adapted if mode in ("lamp", "two", "led") else max(rules.adapted, 0.75)
+    most_adapted = 0.65 if least == 0 else 1.0
     mean, sigma, most = rules.ev
     moved = rng.random() < rules.moved
     return Camera(
         ev=fixed.get("ev", float(np.clip(rng.normal(mean, sigma), -most, most))),
-        adapted=fixed.get("adapted", float(uniform(least, 1.0))),
+        adapted=fixed.get("adapted", float(uniform(least, most_adapted))),
         residual=(float(np.exp(rng.normal(0, rules.balance))), 1.0, float(np.exp(rng.normal(0, rules.balance)))),
         blur=float(uniform(*rules.blur)),
         motion=(float(uniform(1.5, 6.0)), float(uniform(0, 180))) if moved else (0.0, 0.0),
@@ -209,6 +213,7 @@ def _camera(rules: Level, rng: np.random.Generator, mode: str, fixed: dict) -> C
         grain=float(uniform(*rules.grain)),
         vignette=float(uniform(0, rules.vignette)),
         veil=float(uniform(0, rules.veil)),
+        headroom=float(uniform(1.0, 3.0)),
         mixing=sensor_matrix(rng),
         quality=fixed.get("quality", int(rng.integers(*rules.quality))),
         subsampling=int(rng.choice([0, 1, 2], p=[0.25, 0.15, 0.6])),
