@@ -63,12 +63,12 @@ def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> tup
     """The line y = p + q x along which columns leave their own colour, going up from below ``edge``."""
     size = max(round(0.4 * height), 3)
     count = away.shape[1] // size
-    first, last = max(round(edge - 0.32 * height), 0), round(edge + 0.42 * height)
+    first, last = max(round(edge - 0.32 * height), 0), round(edge + 0.5 * height)
     part = away[first:last]
     if count < 3 or len(part) < 5:
         return edge, 0.0
     blocks = part[:, : count * size].reshape(len(part), count, size).mean(axis=2)
-    start = round(edge + 0.14 * height) - first
+    start = round(edge + 0.28 * height) - first
     outside = np.percentile(blocks[: max(round(edge - 0.02 * height) - first, 1)], 75, axis=0)
     inside = np.median(blocks[start:], axis=0)
     level = inside + 0.5 * np.minimum(outside - inside, 24)

@@ -34,8 +34,10 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
     around = _ground_above_and_below(features, fits, outermost, height)
     worth = []
     for profile, fit in zip(profiles, fits, strict=True):
-        beyond = [_median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (outermost, fit.left)]
-        ground = _most_alike([colour for colour in (*beyond, *around) if colour is not None])
+        beside, beyond = (
+            _median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (fit.left, outermost)
+        )
+        ground = _most_alike([colour for colour in (beside, *around, beyond) if colour is not None])
         if ground is None:
             return [fit.left for fit in fits]
         worth.append(_worth(profile, ground, fit.left, fit.right))
@@ -62,11 +64,12 @@ def _median(colours: np.ndarray, start: float, end: float) -> np.ndarray | None:
 
 
 def _most_alike(samples: list[np.ndarray]) -> np.ndarray | None:
-    """The sample nearest to all the others: a lapel, a plate or a ribbon among them is outvoted."""
+    """The first sample whose hue most of them share: a lapel, a plate or a ribbon among them is outvoted."""
     if not samples:
         return None
-    apart = np.linalg.norm(np.array(samples)[:, None] - np.array(samples)[None], axis=2)
-    return samples[int(np.argmin(np.minimum(apart, 20).sum(axis=1)))]
+    hues = np.array(samples)[:, 1:]
+    apart = np.minimum(np.linalg.norm(hues[:, None] - hues[None], axis=2), 20).sum(axis=1)
+    return samples[int(np.flatnonzero(apart <= apart.min() + 3)[0])]
 
 
 def _worth(profile: RowProfile, ground: np.ndarray, left: float, right: float) -> np.ndarray:
@@ -74,12 +77,12 @@ def _worth(profile: RowProfile, ground: np.ndarray, left: float, right: float) -
     height = profile.height
     away = departure(profile.colours, ground)
     unlike = np.clip((away - profile.noise) / 4, 0, 1)
-    gain = unlike - 0.45 + 0.5 * np.clip(profile.edged, -0.5, 0.8)
+    gain = unlike - 0.45 + 0.6 * np.clip(profile.edged, -1.0, 0.7)
     last = int(min(left + 4 * height, right - 1))
     worth = np.full(len(gain), -np.inf)
     first = int(max(left - 3.6 * height, 1))
     worth[first : last + 1] = np.cumsum(gain[last : first - 1 : -1])[::-1] / height
-    return worth + 0.4 * profile.stripe
+    return worth + 0.2 * profile.stripe
 
 
 def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: float) -> float:

@@ -53,8 +53,9 @@ def evidence(features: np.ndarray, fits: list[RowFit], score: float) -> dict[str
     stripes = sum(_inner_stripes(profile, fit) for profile, fit in zip(profiles, fits, strict=True))
     colours = np.concatenate([profile.colours[span] for profile, span in zip(profiles, spans, strict=True)])
     spread = np.percentile(colours, 90, axis=0) - np.percentile(colours, 10, axis=0)
+    within = sum(_strength(profile.stripe[span]) for profile, span in zip(profiles, spans, strict=True)) / len(fits)
     around = sorted(
-        _stripes_across(features, fit, start, start + 0.65 * height, profile.noise) / (stripes / len(fits) + 1)
+        _strength_across(features, fit, start, start + 0.65 * height, profile.noise) / (within + 1)
         for fit, start, profile in (
             (fits[0], fits[0].top - 0.8 * height, profiles[0]),
             (fits[-1], fits[-1].bottom + 0.15 * height, profiles[-1]),
@@ -97,13 +98,17 @@ def _inner_stripes(profile: RowProfile, fit: RowFit) -> int:
     return int(((at > fit.left + 0.1 * fit.height) & (at < fit.right - 0.1 * fit.height)).sum())
 
 
-def _stripes_across(features: np.ndarray, fit: RowFit, top: float, bottom: float, noise: float) -> float:
-    """Stripe edges in a band above or below the bar."""
+def _strength(stripe: np.ndarray) -> float:
+    """Stripe edges, each counted by its strength."""
+    return float(stripe[stripe_edges(stripe)].sum())
+
+
+def _strength_across(features: np.ndarray, fit: RowFit, top: float, bottom: float, noise: float) -> float:
+    """Strength of stripe edges in a band above or below the bar."""
     a, b = max(round(top), 0), min(round(bottom), len(features))
     if b - a < 2:
         return 0.0
-    strip = change_along(features[a:b].mean(axis=0), noise)[round(fit.left) : round(fit.right)]
-    return float(len(stripe_edges(strip)))
+    return _strength(change_along(features[a:b].mean(axis=0), noise)[round(fit.left) : round(fit.right)])
 
 
 def _stripes_beside(profile: RowProfile, fit: RowFit) -> float:

@@ -187,9 +187,9 @@ def unlike_ground(profile: RowProfile, left: float, right: float) -> float:
 
 
 def departure(colours: np.ndarray, ground: np.ndarray) -> np.ndarray:
-    """How far each colour (N, 3) is from a ground's, a shadow on that ground counting little, (N,)."""
+    """How far each colour (N, 3) is from a ground's, a shadow or a glow on that ground counting less, (N,)."""
     step = colours - ground
-    step[:, 0] = np.where(step[:, 0] < 0, 0.4 * step[:, 0], step[:, 0])
+    step[:, 0] *= np.where(step[:, 0] < 0, 0.4, 0.8)
     return np.sqrt((step**2).sum(axis=1))
 
 
