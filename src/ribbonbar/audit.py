@@ -62,10 +62,7 @@ def audit_file(path: Path, catalogue: Catalogue, options: AuditOptions = AuditOp
 def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
     """Audit one opened picture: find its bars, read each, judge each. The same picture gives the same report."""
     clock = [time.perf_counter()]
-    if options.corners:
-        found = (bar_from_corners(picture, np.array(options.corners)),)
-    else:
-        found = find_bars(picture)
+    found = find(picture, options)
     clock.append(time.perf_counter())
     read = [_read(picture, bar, catalogue) for bar in found]
     if not options.corners:
@@ -105,9 +102,21 @@ class _ReadBar:
     reading: BarReading
 
 
+def find(picture: Picture, options: AuditOptions) -> tuple[FoundBar, ...]:
+    """The bars on a picture: where the user says, else where they are found."""
+    if options.corners:
+        return (bar_from_corners(picture, np.array(options.corners)),)
+    return find_bars(picture)
+
+
+def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
+    """A bar's rows made flat, each with a ribbon's width beyond its ends."""
+    return tuple(flatten_beyond(picture, row, BEYOND) for row in found.rows)
+
+
 def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
-    strips = tuple(flatten_beyond(picture, row, BEYOND) for row in found.rows)
-    return _ReadBar(found, strips, read_bar(list(strips), catalogue.bank))
+    strips = flat_strips(picture, found)
+    return _ReadBar(found, strips, read_bar(strips, catalogue.bank))
 
 
 def _bar(bar: _ReadBar, judged: Judged) -> Bar:

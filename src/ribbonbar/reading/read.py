@@ -1,5 +1,8 @@
 """Reading one bar: from its flat strips to the ribbons that the picture still allows at each position."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 import numpy as np
 
 from ribbonbar.photo.model import Strip
@@ -21,22 +24,35 @@ SLANTED_FREE = -110.0
 """Log evidence that a slanted ribbon in no specification could be given; known ones, emblems included, reach more."""
 
 
-def read_bar(strips: list[Strip], bank: Bank) -> BarReading:
+@dataclass(frozen=True)
+class ReadRow:
+    """One row between flat strip and readings: what was seen of it and how it was divided."""
+
+    view: RowView
+    decoded: DecodedRow
+
+
+def read_bar(strips: Sequence[Strip], bank: Bank) -> BarReading:
     """Read the rows of one bar (top first) against a catalogue.
 
-    Rows that share a bar share its light. The answer depends on nothing but the strips and the bank.
+    Rows that share a bar share its light and its scale. The answer depends on nothing but the strips and the bank.
     """
+    light, loom, rows = read_rows(strips, bank)
+    return BarReading(tuple(_read_row(row, loom, light) for row in rows), light)
+
+
+def read_rows(strips: Sequence[Strip], bank: Bank) -> tuple[Light, Loom, list[ReadRow]]:
+    """The bar's light, the templates as its photograph blurs them, and its rows divided into ribbons."""
     views = [view(strip) for strip in strips]
     loom = set_up(bank, float(np.median([v.photo_pixels_per_mm for v in views])))
     light, rows = decode(views, loom)
     rows = regain(rows, views, loom, light)
     light = light_of(rows, views, loom, light)
-    rows = [refine(row, one, loom, light) for row, one in zip(rows, views, strict=True)]
-    readings = tuple(_read_row(row, one, loom, light) for row, one in zip(rows, views, strict=True))
-    return BarReading(readings, light)
+    return light, loom, [ReadRow(one, refine(row, one, loom, light)) for row, one in zip(rows, views, strict=True)]
 
 
-def _read_row(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> tuple[Reading, ...]:
+def _read_row(read: ReadRow, loom: Loom, light: Light) -> tuple[Reading, ...]:
+    row, view = read.decoded, read.view
     segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
     profiles = segments.profile
     scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)
