@@ -10,6 +10,7 @@ import json
 import multiprocessing
 import os
 import sys
+import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,8 +19,8 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import cv2
 import numpy as np
+import skimage
 
-from ribbonbar.photo.model import Picture
 from tests.benchmarks import baselines
 from tests.benchmarks.scorer import Tally, calibration_error, lost, score, score_without_bar
 from tests.simulator import invent, simulate
@@ -47,12 +48,12 @@ SHOWN = (
 
 @dataclass(frozen=True)
 class Task:
-    """One picture to measure: simulated (``level``, ``seed``), or a truth file."""
+    """One picture to measure: simulated (``level``, ``seed``), a truth file, or a file that shows no bar."""
 
     level: int
     seed: int = 0
     truth: Path | None = None
-    bare: bool = False
+    bare: Path | bool = False
     upside_down: bool = False
 
 
@@ -60,7 +61,7 @@ class Bench:
     """What a worker process holds: the catalogue, its templates, the audit."""
 
     def __init__(self, specifications: list[Path] | None, ribbons: int, give_order: bool, with_baselines: bool):
-        from ribbonbar.audit import AuditOptions, Catalogue, audit, load_catalogue
+        from ribbonbar.audit import AuditOptions, Catalogue, audit_file, load_catalogue
 
         cv2.setNumThreads(1)
         if specifications:
@@ -70,40 +71,43 @@ class Bench:
             self.specification = invent(CATALOGUE_SEED, ribbons)
             self.catalogue = Catalogue.of(self.specification)
         self.alike = twins_of(self.specification)
-        self.audit, self.options = audit, AuditOptions
+        self.audit_file, self.options = audit_file, AuditOptions
         self.give_order = give_order
         self.templates = baselines.templates_of(self.specification) if with_baselines else None
 
     def measure(self, task: Task) -> tuple[int, Tally]:
-        """Audit one picture and score it."""
-        picture, truth = self.picture(task)
-        if task.bare:
-            report = self.audit(picture, self.catalogue, self.options())
-            return 0, score_without_bar(report)
-        options = self.options(order=truth["order_of_wear"] if self.give_order else "")
-        start = time.perf_counter()
-        try:
-            report = self.audit(picture, self.catalogue, options)
-        except Exception as error:  # one picture's crash is a result, not the end of the measurement
-            tally = lost(truth, f"{type(error).__name__}: {error}")
-        else:
-            tally = score(truth, report, self.alike, time.perf_counter() - start)
-        if self.templates:
-            self._baselines(tally, truth, picture.pixels)
-        return task.level, tally
+        """Audit one picture file and score the report."""
+        with tempfile.TemporaryDirectory() as folder:
+            path, truth = self.picture(task, Path(folder))
+            order = truth["order_of_wear"] if truth["bars"] and self.give_order else ""
+            start = time.perf_counter()
+            try:
+                report = self.audit_file(path, self.catalogue, self.options(order=order))
+            except Exception as error:  # one picture's crash is a result, not the end of the measurement
+                return task.level, lost(truth, f"{type(error).__name__}: {error}")
+            spent = time.perf_counter() - start
+            if not truth["bars"]:
+                return 0, score_without_bar(truth, report)
+            tally = score(truth, report, self.alike, spent)
+            if self.templates:
+                self._baselines(tally, truth, from_jpeg(path.read_bytes()))
+            return task.level, tally
 
-    def picture(self, task: Task) -> tuple[Picture, dict]:
-        """The picture as the photo stage hands it on, and its truth."""
+    def picture(self, task: Task, folder: Path) -> tuple[Path, dict]:
+        """The picture's file, and its truth."""
+        if isinstance(task.bare, Path):
+            return task.bare, {"id": task.bare.name, "bars": []}
         if task.truth is None:
             kind = {"bare": True} if task.bare else {"upside_down": task.upside_down}
             shot = simulate(task.level, task.seed, self.specification, **kind)
-            return Picture(shot.name, shot.pixels, ""), shot.truth
+            shot.save(folder)
+            return folder / f"{shot.name}.jpg", shot.truth
         truth = json.loads(task.truth.read_text(encoding="utf-8"))
         kinds = _unknown_kinds(task.truth.parent)
-        for ribbon in truth["bars"][0]["ribbons"]:
-            ribbon["unknown_kind"] = kinds.get(ribbon["unknown"])
-        data = (task.truth.parent / truth["photo"]).read_bytes()
-        return Picture(truth["photo"], from_jpeg(data), ""), truth
+        for bar in truth["bars"]:
+            for ribbon in bar["ribbons"]:
+                ribbon["unknown_kind"] = kinds.get(ribbon["unknown"])
+        return task.truth.parent / truth["photo"], truth
 
     def _baselines(self, tally: Tally, truth: dict, pixels: np.ndarray) -> None:
         for ribbon in truth["bars"][0]["ribbons"]:
@@ -146,13 +150,15 @@ def run(tasks: list[Task], processes: int, *arguments) -> dict[int, Tally]:
 
 
 def simulated_tasks(count: int, seed: int, levels: list[int]) -> list[Task]:
-    """``count`` pictures over the levels, one in 16 of levels 2 and 3 upside down; a tenth more without a bar."""
+    """``count`` pictures over the levels, one in 16 of levels 2 and 3 upside down; more without a bar."""
     tasks = []
     for i in range(count):
         level = levels[i % len(levels)]
         turned = level in (2, 3) and (i // len(levels)) % 16 == 7
         tasks.append(Task(level, seed + i, upside_down=turned))
     tasks += [Task(levels[i % len(levels)], seed + count + i, bare=True) for i in range(count // 10)]
+    pictures = Path(skimage.__file__).parent / "data"  # what scikit-image ships: faces, coins, pages, fabrics
+    tasks += [Task(0, bare=p) for p in sorted(pictures.iterdir()) if p.suffix in (".png", ".jpg")]
     return tasks
 
 

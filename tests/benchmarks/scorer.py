@@ -77,16 +77,21 @@ def score(truth: dict, report: Report, alike: dict[str, tuple[str, ...]], second
     return tally
 
 
-def score_without_bar(report: Report) -> Tally:
+def score_without_bar(truth: dict, report: Report) -> Tally:
     """A picture without any bar: the outcome must be ``no-bar``."""
     tally = Tally()
     tally.count("no bar said", report.outcome == "no-bar")
+    if report.outcome != "no-bar":
+        tally.notes.append(f"{truth['id']}: no bar, said {[len(row) for bar in report.bars for row in bar.rows]}")
     return tally
 
 
 def lost(truth: dict, error: str) -> Tally:
     """The audit raised: everything asked, nothing right."""
     tally = Tally(notes=[f"{truth['id']}: {error}"])
+    if not truth["bars"]:
+        tally.count("no bar said", False)
+        return tally
     for name in ("bar found", "ribbons counted", "outcome right"):
         tally.count(name, False)
     for ribbon in truth["bars"][0]["ribbons"]:
