@@ -39,11 +39,13 @@ def ask(report: Report, specification: Specification, screen: Screen, say: Say, 
 
 
 def _question(position: Position, number: int, of: int, specification: Specification, screen: Screen) -> list[str]:
-    may_be = "may be one of these" if position.status == "ambiguous" else "is not recognised; nearest are these"
+    choices = _choices(position)
+    nearest = "nearest is this" if len(choices) == 1 else "nearest are these"
+    may_be = "may be one of these" if position.status == "ambiguous" else f"is not recognised; {nearest}"
     lines = ["", f"Ribbon {position.position} ({number} of {of} in doubt) {may_be}:"]
     if screen.colour and position.seen:
         lines.append(f"   seen  {swatch(_as_seen(position), _DRAWN)}")
-    for place, choice in enumerate(_choices(position), 1):
+    for place, choice in enumerate(choices, 1):
         known = pattern(specification.awards.get(choice.award), choice.ribbon)
         drawn = f"{swatch(known, _DRAWN, choice.reversed)}  " if screen.colour and known else ""
         chance = f" ({percent(choice.probability)})" if position.status == "ambiguous" else ""
@@ -66,10 +68,10 @@ def _as_seen(position: Position) -> Ribbon:
 def _answer(position: Position, specification: Specification, say: Say, listen: Listen) -> str | None:
     """An award's key, ``""`` for none, None when nobody answers any more. Asks again until it is understood."""
     choices = _choices(position)
+    numbers = {0: "Type", 1: "1 or", 2: "1, 2 or"}.get(len(choices), f"1 to {len(choices)} or")
     names = Names(specification)
     while True:
-        numbers = f"1 to {len(choices)}" if len(choices) > 1 else "1"
-        say(f"  {numbers}, an award's name, or Enter to leave it open: ")
+        say(f"  {numbers} an award's name; Enter leaves it open: ")
         line = listen()
         if not line:
             say("\n")
@@ -78,7 +80,7 @@ def _answer(position: Position, specification: Specification, say: Say, listen: 
         if not text:
             return ""
         if text.isascii() and text.isdigit():
-            if 1 <= int(text) <= len(choices):
+            if 1 <= int(text[:6]) <= len(choices):
                 return choices[int(text) - 1].award
             say(f"  There is no {safe_text(text, 12)}.\n")
             continue

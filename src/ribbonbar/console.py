@@ -20,7 +20,7 @@ class Screen:
     @classmethod
     def of(cls, stream) -> "Screen":
         """The screen behind a stream; plain, 80 columns, where it is none. ``NO_COLOR`` (no-color.org) is obeyed."""
-        if not stream.isatty():
+        if stream is None or not stream.isatty():
             return cls()
         plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
         return cls(shutil.get_terminal_size().columns, not plain)
@@ -30,6 +30,8 @@ def say(text: str, stream=None) -> None:
     """Write to standard output (or ``stream``). Letters it cannot show become ``?``; a reader that has closed the pipe
     has had enough. Raises OutputError when it cannot be written (disk full)."""
     stream = stream or sys.stdout
+    if stream is None:  # closed before we began
+        return
     if hasattr(stream, "reconfigure"):
         stream.reconfigure(errors="replace")
     try:
@@ -50,8 +52,9 @@ def quiet_libraries() -> Iterator[None]:
     """
     kept = {}
     for stream, number in ((sys.stdout, 1), (sys.stderr, 2)):
-        with suppress(OSError, ValueError):
-            stream.flush()
+        if stream is not None:
+            with suppress(OSError, ValueError):
+                stream.flush()
         with suppress(OSError):  # a descriptor that is closed needs no silencing
             kept[number] = os.dup(number)
     try:

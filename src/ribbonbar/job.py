@@ -19,7 +19,7 @@ from ribbonbar.options import (
     parse_corners,
 )
 from ribbonbar.output import check_writable, write_whole
-from ribbonbar.precedence.names import Names
+from ribbonbar.precedence.names import Names, listed
 from ribbonbar.precedence.record import read_record
 from ribbonbar.report.as_json import to_json
 from ribbonbar.report.model import Report
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from ribbonbar.photo.model import Picture
 
 _STATUS = {"in-order": Exit.SETTLED, "out-of-order": Exit.BROKEN}
-_PICTURES = (".png", ".jpg", ".jpeg")
 
 
 @dataclass(frozen=True)
@@ -87,22 +86,28 @@ def run(request: Request, today: date) -> Exit:
     Raises RibbonbarError, one line, for photos, specifications, records, options and outputs that cannot be used.
     """
     check_max_megapixels(request.max_megapixels)
-    if request.is_many:
+    try:
+        if not request.is_many:
+            return _run_one(request, today)
         from ribbonbar.many import run_many
 
         return run_many(request)
-    return _run_one(request, today)
+    except KeyboardInterrupt:
+        from ribbonbar.batch import InterruptedRunError
+
+        raise InterruptedRunError("stopped; no file was written") from None
 
 
 def check_files(request: Request, files: Sequence[Path | None], inputs: Sequence[Path]) -> None:
     """Refuse before the work begins what could not be written after it. Raises OptionError, OutputError."""
-    named = [path.resolve() for path in (*files, request.json_file) if path]
+    files = [path for path in files if path]
+    named = [path.resolve() for path in files]
     twice = next((path for path in named if named.count(path) > 1), None)
     if twice:
         raise OptionError(f"{twice}: is to hold two things; give each its own file")
     for path in files:
-        if path:
-            check_writable(path, request.force, inputs)
+        # whether reports may be added to a file that exists, the run of many photos decides itself
+        check_writable(path, request.force or (request.is_many and path == request.json_file), inputs)
 
 
 def options_of(request: Request, specification: Specification) -> AuditOptions:
@@ -169,9 +174,9 @@ def _run_one(request: Request, today: date) -> Exit:
 
 def _pictures(request: Request) -> list[Path | None]:
     """The pictures to be written, named by what can be written. The folder for debugging is looked at here too."""
-    for path in (request.annotate, request.show_grid):
-        if path and path.suffix.lower() not in _PICTURES:
-            raise OptionError(f"{path}: pictures are written as PNG or JPEG; end the name in .png or .jpg")
+    for path, endings in ((request.annotate, (".png", ".jpg", ".jpeg")), (request.show_grid, (".png",))):
+        if path and path.suffix.lower() not in endings:
+            raise OptionError(f"{path}: this picture cannot be written so; end the name in {listed(endings[:2], 'or')}")
     folder = request.debug_folder
     if folder and folder.exists():
         if not folder.is_dir():
@@ -198,7 +203,11 @@ def _ask(report: Report, specification: Specification) -> dict[str, str]:
     def tell(text: str) -> None:
         say(text, sys.stderr)  # standard output belongs to the report
 
-    answers = ask(report, specification, Screen.of(sys.stderr), tell, sys.stdin.readline)
+    try:
+        answers = ask(report, specification, Screen.of(sys.stderr), tell, sys.stdin.readline)
+    except KeyboardInterrupt:
+        tell("\n")
+        raise
     if answers:
         again = " ".join(f"--answer {position}={award}" for position, award in answers.items())
         tell(f"\nTo answer the same without being asked: {again}\n\n")
@@ -216,9 +225,9 @@ def _files(
     """All files are made before the first is written, so that a fault in one leaves none."""
     made: list[tuple[Path, bytes]] = []
     if request.show_grid:
-        from ribbonbar.grid import draw_grid
+        from ribbonbar.grid import grid_png
 
-        made.append((request.show_grid, _encoded(draw_grid(picture), request.show_grid)))
+        made.append((request.show_grid, grid_png(picture)))
     if request.annotate:
         from ribbonbar.report.picture import annotate
 

@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ribbonbar.batch import AuditJob, Batch, Entry, audit_many, expand, progress_bar, thumbnail_of
+from ribbonbar.batch import AuditJob, Batch, audit_many, expand, progress_bar, thumbnail_of
 from ribbonbar.console import Screen, hush, say
 from ribbonbar.errors import Exit, OptionError
 from ribbonbar.job import Request, check_files, options_of
-from ribbonbar.output import check_writable, write_whole
+from ribbonbar.output import write_whole
 from ribbonbar.report import verdict
 from ribbonbar.report.as_json import from_json
+from ribbonbar.report.layout import positions
 from ribbonbar.report.model import CAUTIONS, Report
 from ribbonbar.report.text import columns, counted, listed, pad, safe_text, wrap
+from ribbonbar.report.words import NOT_RECOGNISED
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification
 
@@ -23,7 +25,15 @@ if TYPE_CHECKING:
     pass
 
 _ONE_PHOTO_ONLY = ("corners", "annotate", "handover", "answer", "answers", "ask", "show_grid", "debug_folder")
-_UNUSABLE = "Not readable"
+_UNUSABLE = "unusable"
+_OUTCOMES = {
+    _UNUSABLE: "Not readable",
+    "out-of-order": "Out of order",
+    "unconfirmed": "Not confirmed",
+    "no-bar": "No bar found",
+    "in-order": "In order",
+}
+"""Worst first, in as many letters as a line has room for."""
 
 
 @dataclass(frozen=True)
@@ -55,9 +65,7 @@ def run_many(request: Request) -> Exit:
     _refuse_what_is_for_one(request)
     photos = photos_of(request.photos)
     inputs = [*photos, *request.inputs]
-    check_files(request, [request.html, request.csv], inputs)
-    if request.json_file:
-        check_writable(request.json_file, True, inputs)  # whether it may exist already, the run itself decides
+    check_files(request, [request.json_file, request.html, request.csv], inputs)
     specification = read_specification(request.spec_paths)
     job = QuietAuditJob(tuple(request.specs), options_of(request, specification), request.html is not None)
     with progress_bar(len(photos)) as advance:
@@ -82,7 +90,7 @@ def run_many(request: Request) -> Exit:
     if request.json == "-":
         say("".join(f"{entry.line}\n" for entry in batch.entries))
     else:
-        say(summary(batch, reports, Screen.of(sys.stdout).width))
+        say(summary(batch, reports, Screen.of(sys.stdout).width if sys.stdout.isatty() else None))
     _tell_unusable(batch)
     return batch.exit_status
 
@@ -113,29 +121,47 @@ def _overview(batch: Batch, reports: dict[Path, Report], request: Request, speci
     return overview(items, specification)
 
 
-def summary(batch: Batch, reports: dict[Path, Report], width: int) -> str:
-    """A line a photo, worst first, then how many there are of each."""
-    names = [_UNUSABLE, *(verdict.OUTCOMES[kind] for kind in ("out-of-order", "unconfirmed", "no-bar", "in-order"))]
-    told = [(_outcome(entry, reports[entry.photo]), entry) for entry in batch.entries]
-    told.sort(key=lambda pair: names.index(pair[0]))
-    widest = max((columns(name) for name, _ in told), default=0)
-    named = min(max((columns(safe_text(entry.photo)) for _, entry in told), default=0), max(width // 2 - widest, 20))
+def summary(batch: Batch, reports: dict[Path, Report], width: int | None) -> str:
+    """A line a photo, worst first, then how many there are of each; lines are cut to ``width`` columns where given."""
+    told = [(_UNUSABLE if e.error else reports[e.photo].outcome, e) for e in batch.entries]
+    told.sort(key=lambda pair: list(_OUTCOMES).index(pair[0]))
+    names = max((len(_OUTCOMES[outcome]) for outcome, _ in told), default=0)
+    room = (width or 10_000) - names - 4
+    shown = [_ending(safe_text(entry.photo), max(room // 2, 16)) for _, entry in told]
+    longest = max(map(columns, shown), default=0)
     lines = []
-    for outcome, entry in told:
-        start = f"{pad(outcome, widest)}  {pad(safe_text(entry.photo), named)}"
-        what = entry.error or verdict.summary(reports[entry.photo])
-        lines.append(pad(f"{start}  {safe_text(what)}", max(width, 60)).rstrip())
+    for (outcome, entry), photo in zip(told, shown, strict=True):
+        what = safe_text(entry.error.removeprefix(f"{entry.photo}: ") or brief(reports[entry.photo]), 2000)
+        what = pad(what, max(room - longest, 8)) if width else what
+        lines.append(f"{pad(_OUTCOMES[outcome], names)}  {pad(photo, longest)}  {what}".rstrip())
     for copy, original in batch.repeated:
         lines.append(f"{safe_text(copy)}: left out, the same picture as {safe_text(original)}")
     counts = Counter(outcome for outcome, _ in told)
-    tally = listed([f"{counts[name]} {name[:1].lower()}{name[1:]}" for name in names if counts[name]])
+    tally = listed([f"{counts[outcome]} {name.lower()}" for outcome, name in _OUTCOMES.items() if counts[outcome]])
     lines += ["", f"{counted(len(told), 'photograph')}: {tally}."]
-    lines += [line for caution in CAUTIONS for line in wrap(caution, max(width, 40))]
+    lines += [line for caution in CAUTIONS for line in wrap(caution, max(width or 80, 40))]
     return "\n".join(lines) + "\n"
 
 
-def _outcome(entry: Entry, report: Report) -> str:
-    return _UNUSABLE if entry.error else verdict.OUTCOMES[report.outcome]
+def brief(report: Report) -> str:
+    """What is to be looked at, position by position: ``1.2, 1.3 swapped; 2.1 not recognised``."""
+    said: dict[str, list[str]] = {}
+    for position in positions(report):
+        doubt = {"unidentified": NOT_RECOGNISED, "ambiguous": "one of several"}.get(position.status)
+        for remark in [*verdict.remarks(report, position), *([doubt] if doubt else [])]:
+            said.setdefault(remark, []).append(position.position)
+    if report.outcome == "no-bar":
+        return "take it closer, or audit it alone with --corners"
+    about_bar = [verdict.summary(report)] if report.outcome != "in-order" and not said else []
+    about_bar += [f.message for f in report.findings if f.kind in ("mirrored-photo", "upside-down", "row-layout")]
+    return "; ".join([f"{', '.join(at)} {remark}" for remark, at in said.items()] + about_bar)
+
+
+def _ending(text: str, width: int) -> str:
+    """The end of a path, where the file's name is, in at most ``width`` columns."""
+    while columns(text) > width:
+        text = f"…{text[2:]}" if text.startswith("…") else f"…{text[1:]}"
+    return text
 
 
 def _tell_unusable(batch: Batch) -> None:
