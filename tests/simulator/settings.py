@@ -67,7 +67,7 @@ LEVELS = {
         modes=(0.08, 0.1, 0.1, 0.5, 0.12, 0.1), shadow=0.5, glare=0.35, props=(0.1, 0.4, 0.35, 0.15), wander=0.8,
         old=0.35, lot=(1.8, 5.5), slack=1.2, sheen=(0.005, 0.06),
         adapted=0.0, balance=0.13, moved=0.6, ev=(0.35, 0.7, 1.5), blur=(0.5, 1.4), distortion=0.012, curve=0.4,
-        saturation=1.5, sharpening=0.9, grain=(0.008, 0.035), vignette=0.25, veil=0.06, quality=(60, 94),
+        saturation=1.5, sharpening=0.9, grain=(0.006, 0.024), vignette=0.25, veil=0.06, quality=(60, 94),
     ),
     4: Level(
         width=(4032, 4033), ratios=(4 / 3,), share=(0.08, 0.2), tilt=(7, 20), roll=(3.5, 9),
@@ -134,7 +134,7 @@ def draw_shot(level: int, rng: np.random.Generator, aspect: float, **fixed) -> S
     glare = glare if hard and rng.random() < rules.glare else None
     kinds = list(JACKETS) if level == 4 or rng.random() < 0.6 else list(TABLES)
     backing = str(rng.choice(kinds))
-    if level == 3 and rng.random() < 0.07:
+    if level == 3 and rng.random() < 0.05:
         backing = str(rng.choice(PATTERNED))
     backing = fixed.get("backing", backing)
     cloth = ("pocket", "lapel", "plate")
