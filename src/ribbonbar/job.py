@@ -95,7 +95,7 @@ def run(request: Request, today: date) -> Exit:
     except KeyboardInterrupt:
         from ribbonbar.batch import InterruptedRunError
 
-        raise InterruptedRunError("stopped; no file was written") from None
+        raise InterruptedRunError("stopped") from None
 
 
 def check_files(request: Request, files: Sequence[Path | None], inputs: Sequence[Path]) -> None:
@@ -157,9 +157,7 @@ def _run_one(request: Request, today: date) -> Exit:
     with quiet_libraries():
         made = _files(request, report, picture, catalogue.specification, options, today)
         if request.debug_folder:
-            from ribbonbar.debugging import write_pictures
-
-            write_pictures(request.debug_folder, picture, catalogue, options)
+            _write_stages(request.debug_folder, picture, catalogue, options, request.force)
     for path, data in made:
         write_whole(path, data, request.force, request.inputs)
     if request.json == "-":
@@ -184,6 +182,15 @@ def _pictures(request: Request) -> list[Path | None]:
         if not request.force and any(folder.iterdir()):
             raise OutputError(f"{folder}: holds files already; choose a new folder or add --force")
     return [request.annotate, request.show_grid]
+
+
+def _write_stages(folder: Path, picture: "Picture", catalogue: "Catalogue", options: AuditOptions, force: bool) -> None:
+    from ribbonbar.debugging import write_pictures
+
+    try:
+        write_pictures(folder, picture, catalogue, options, force)
+    except OSError as error:
+        raise OutputError(f"{folder}: cannot be written into ({error.strerror}); choose another folder") from None
 
 
 def _audit(picture: "Picture", opened: float, catalogue: "Catalogue", options: AuditOptions) -> Report:

@@ -5,9 +5,8 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from ribbonbar.batch import AuditJob, Batch, audit_many, expand, progress_bar, thumbnail_of
+from ribbonbar.batch import AuditJob, Batch, Entry, audit_many, expand, progress_bar, thumbnail_of
 from ribbonbar.console import Screen, hush, say
 from ribbonbar.errors import Exit, OptionError
 from ribbonbar.job import Request, check_files, options_of
@@ -21,19 +20,21 @@ from ribbonbar.report.words import NOT_RECOGNISED
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification
 
-if TYPE_CHECKING:
-    pass
-
 _ONE_PHOTO_ONLY = ("corners", "annotate", "handover", "answer", "answers", "ask", "show_grid", "debug_folder")
 _UNUSABLE = "unusable"
 _OUTCOMES = {
     _UNUSABLE: "Not readable",
     "out-of-order": "Out of order",
-    "unconfirmed": "Not confirmed",
     "no-bar": "No bar found",
+    "unconfirmed": "Not confirmed",
     "in-order": "In order",
 }
 """Worst first, in as many letters as a line has room for."""
+_ABOUT_BAR = {
+    "mirrored-photo": "the photo looks mirrored",
+    "upside-down": "the photo looks upside down",
+    "row-layout": "the rows are laid out otherwise",
+}
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ def _overview(batch: Batch, reports: dict[Path, Report], request: Request, speci
     if earlier:
         drawn = audit_many(list(earlier), ThumbnailJob(earlier, request.max_megapixels), workers=request.workers)
         thumbnails |= {entry.photo: entry.extra for entry in drawn.entries if entry.extra}
-    items = [Item(reports[e.photo], thumbnails.get(e.photo, b""), e.error) for e in batch.entries]
+    items = [Item(reports[e.photo], thumbnails.get(e.photo, b""), _reason(e)) for e in batch.entries]
     return overview(items, specification)
 
 
@@ -131,7 +132,7 @@ def summary(batch: Batch, reports: dict[Path, Report], width: int | None) -> str
     longest = max(map(columns, shown), default=0)
     lines = []
     for (outcome, entry), photo in zip(told, shown, strict=True):
-        what = safe_text(entry.error.removeprefix(f"{entry.photo}: ") or brief(reports[entry.photo]), 2000)
+        what = safe_text(_reason(entry) or brief(reports[entry.photo]), 2000)
         what = pad(what, max(room - longest, 8)) if width else what
         lines.append(f"{pad(_OUTCOMES[outcome], names)}  {pad(photo, longest)}  {what}".rstrip())
     for copy, original in batch.repeated:
@@ -153,8 +154,13 @@ def brief(report: Report) -> str:
     if report.outcome == "no-bar":
         return "take it closer, or audit it alone with --corners"
     about_bar = [verdict.summary(report)] if report.outcome != "in-order" and not said else []
-    about_bar += [f.message for f in report.findings if f.kind in ("mirrored-photo", "upside-down", "row-layout")]
+    about_bar += [_ABOUT_BAR[f.kind] for f in report.findings if f.kind in _ABOUT_BAR]
     return "; ".join([f"{', '.join(at)} {remark}" for remark, at in said.items()] + about_bar)
+
+
+def _reason(entry: Entry) -> str:
+    """Why the photo could not be used, without its path, which stands beside it and may be nobody else's business."""
+    return entry.error.removeprefix(f"{entry.photo}: ")
 
 
 def _ending(text: str, width: int) -> str:
