@@ -7,8 +7,10 @@ below speak for the row, and rows that end nearly together are taken to end toge
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 
+from ribbonbar.photo.rectifying import length
 from ribbonbar.photo.rows import RowFit, RowProfile, departure, row_profile
 
 _TOGETHER = 1.3  # row heights within which ends may belong together
@@ -33,14 +35,15 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
     outermost = min(fit.left for fit in fits)
     around = _ground_above_and_below(features, fits, outermost, height)
     worth = []
-    for profile, fit in zip(profiles, fits, strict=True):
+    traces = _traces(features, fits, height)
+    for profile, fit, trace in zip(profiles, fits, traces, strict=True):
         beside, beyond = (
             _median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (fit.left, outermost)
         )
         ground = _most_alike([colour for colour in (beside, *around, beyond) if colour is not None])
         if ground is None:
             return [fit.left for fit in fits]
-        worth.append(_worth(profile, ground, fit.left, fit.right))
+        worth.append(_worth(profile, trace, ground, fit.left, fit.right))
     own = [float(np.argmax(values)) for values in worth]
     return [_with_the_others(k, own, worth, height) for k in range(len(own))]
 
@@ -72,12 +75,39 @@ def _most_alike(samples: list[np.ndarray]) -> np.ndarray | None:
     return samples[int(np.flatnonzero(apart <= apart.min() + 3)[0])]
 
 
-def _worth(profile: RowProfile, ground: np.ndarray, left: float, right: float) -> np.ndarray:
+def _traces(features: np.ndarray, fits: list[RowFit], height: float) -> list[np.ndarray]:
+    """For each row (W,), 0..1: how visible a line runs along its top or bottom where no other row touches it.
+
+    A ribbon of the ground's very colour still shows its edge as a faint line of shadow or light; averaged along the
+    row, even a faint one stands out from the weave.
+    """
+    smooth = cv2.blur(np.ascontiguousarray(features), (2 * round(0.3 * height) + 1, 1))
+    pairs = smooth[1:] + smooth[:-1]
+    steps = np.zeros((len(features) + 1, features.shape[1]), np.float32)
+    steps[2:-2] = 0.5 * length(pairs[2:] - pairs[:-2])
+    floor = 2.0 * float(np.median(steps[2:-2:2, ::3])) + 0.5
+    columns = np.arange(features.shape[1])
+    traces = []
+    for k, fit in enumerate(fits):
+        seen = np.zeros(features.shape[1], np.float32)
+        for edge, neighbour in ((fit.top, k - 1), (fit.bottom, k + 1)):
+            at = round(edge)
+            line = np.clip((steps[max(at - 1, 0) : at + 2].max(axis=0) - floor) / 3, 0, 1)
+            if 0 <= neighbour < len(fits):
+                line[(columns > fits[neighbour].left - 0.3 * height) & (columns < fits[neighbour].right)] = 0
+            seen = np.maximum(seen, line)
+        traces.append(cv2.erode(seen[None], np.ones((1, 2 * round(0.2 * height) + 1)))[0])
+    return traces
+
+
+def _worth(profile: RowProfile, trace: np.ndarray, ground: np.ndarray, left: float, right: float) -> np.ndarray:
     """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
     height = profile.height
     away = departure(profile.colours, ground)
     unlike = np.clip((away - profile.noise) / 4, 0, 1)
-    gain = unlike - 0.45 + 0.6 * np.clip(profile.edged, -1.0, 0.7)
+    lit = np.clip((profile.colours[:, 0] - ground[0]) / 2 + 2, 0, 1)  # 0 in the bar's own shadow
+    hint = trace * lit
+    gain = np.maximum(unlike, 0.55 * hint) - 0.45 + 0.6 * np.clip(profile.edged, hint - 1.0, 0.7)
     last = int(min(left + 4 * height, right - 1))
     worth = np.full(len(gain), -np.inf)
     first = int(max(left - 3.6 * height, 1))

@@ -54,7 +54,7 @@ def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
             continue
         outline = bar_outline(candidate.rows)
         rivals = [other for other in found if not _apart(outline, other[1])]
-        if all(_worth(candidate) > _worth(other) for other, _ in rivals):
+        if all(_worth(candidate) > 1.2 * _worth(other) for other, _ in rivals):
             found = [other for other in found if all(other is not rival for rival in rivals)]
             found.append((candidate, outline))
     found.sort(key=lambda one: -_worth(one[0]))
@@ -78,7 +78,7 @@ def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
     tall = min(region.y + region.height, high[1]) - max(region.y, low[1])
     shared = max(wide, 0.0) * max(tall, 0.0)
     sure = candidate.confidence > SURE
-    return sure and (shared > 0.6 * region.width * region.height or shared > 0.6 * box.width * box.height)
+    return sure and (shared > 0.4 * region.width * region.height or shared > 0.6 * box.width * box.height)
 
 
 def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:

@@ -34,9 +34,8 @@ def to_features(pixels: np.ndarray) -> np.ndarray:
     """
     lab = cv2.cvtColor(pixels.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
     lightness, a, b = cv2.split(lab)
-    lightness += np.float32(24)
-    gain = np.float32(55) / lightness
-    return cv2.merge([np.float32(55 * LIGHTNESS_WEIGHT) * cv2.log(lightness), a * gain, b * gain])
+    gain = np.float32(50) / (lightness + np.float32(18))
+    return cv2.merge([np.float32(55 * LIGHTNESS_WEIGHT) * cv2.log(lightness + np.float32(24)), a * gain, b * gain])
 
 
 def length(steps: np.ndarray) -> np.ndarray:

@@ -62,12 +62,12 @@ def fit_rows(view: Rectified) -> tuple[list[RowFit], float]:
 def _change_down(features: np.ndarray) -> tuple[np.ndarray, float]:
     """How much the colour changes across each line between pixel rows, (H + 1, W) in 0..1; and the noise, in L*a*b*."""
     height, width = features.shape[:2]
-    smooth = cv2.blur(features, (5, 1))
+    smooth = cv2.blur(features, (9, 1))
     steps = np.zeros((height + 1, width), np.float32)
     pairs = smooth[1:] + smooth[:-1]
     steps[2:-2] = 0.5 * length(pairs[2:] - pairs[:-2])
-    noise = max(2.0, 1.6 * float(np.median(steps[2:-2:2, ::2])))
-    return np.clip((steps - noise) / 10, 0, 1), noise
+    noise = float(np.median(steps[2:-2:2, ::2]))
+    return np.clip((steps - max(1.5, 1.8 * noise)) / 8, 0, 1), max(2.0, 1.8 * noise)
 
 
 def _best_runs(gain: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
