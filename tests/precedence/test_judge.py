@@ -416,6 +416,28 @@ def test_too_many_readings_never_accuse():
     assert verdict.to_move == ()
 
 
+def test_what_is_certain_is_said_beside_what_takes_too_long():
+    """Ribbons that cannot all be right are told, however many readings the rest of the bar has."""
+    names = [f"M{i}" for i in range(30)]
+    groups = (group("Medals", "listed", *names), group("Later", "listed", "A", "B", "C", "D"))
+    known = specification([award(name) for name in (*names, *"ABCD")], [order(*groups)])
+    verdict = judged(", ".join([" | ".join(names)] * 31), "B, A | D, C", using=known)
+    errors = [f.positions for f in verdict.findings if f.severity == "error"]
+    assert errors == [("2.1", "2.2", "2.3")]
+    assert not verdict.proven_minimal or len(verdict.to_move) == 1
+
+
+def test_reason_of_a_fixed_sequence_is_the_rule_that_holds_both():
+    """Of several fixed sequences only the one that names both awards is given as the reason."""
+    rules = [
+        rule("listed-within", "Harbour Star", "Delta Medal", because="the one rule"),
+        rule("listed-within", "Harbour Star", "Strait Medal", because="the other rule"),
+    ]
+    finding = one(judged("Strait Medal, Harbour Star", using=with_rules(*rules)), "out-of-place")
+    assert "the other rule" in finding.because
+    assert "the one rule" not in finding.because
+
+
 def test_sixty_ribbons_by_date_in_fifty_milliseconds():
     """A bar of 60 ribbons, all by date, in random sequence is judged in less than 50 ms."""
     of = benchmark.awards(60, longest=9000)

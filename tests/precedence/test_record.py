@@ -104,6 +104,7 @@ def test_nearly_right_name(tmp_path):
         "job.toml, [[held]] 2, line 7: “Valor Cross” is not an award of the specification: "
         "did you mean calder/valour-cross?"
     )
+    assert "did you mean calder/golden-jubilee-medal?" in refused(tmp_path, of('[[held]]\naward = "Golden"'))
     assert "nothing has a name like it" in refused(tmp_path, of('[[held]]\naward = "zzzz"'))
     assert "did you mean calder/calder-forces" in refused(tmp_path, of('order_of_wear = "calder-force"'))
 
@@ -127,6 +128,7 @@ def test_nearly_right_name(tmp_path):
         ('[[held]]\naward = "\\u202emedal"', "line 3", "control character"),
         ('[[held]]\naward = "   "', "line 3", "is not the name of an award"),
         (f'[[held]]\naward = "{"a" * 10_000}"', "line 3", "is not the name of an award"),
+        ('held = [{ award = "cadet-medal" }, { award = "cadett-medal" }]', "[[held]] 2, line 2", "did you mean"),
         ("held = 3", "line 2", "write [[held]]"),
         ("held = [1]", "line 2", "write [[held]]"),
         ("[held]\naward = 'x'", "line 2", "write [[held]]"),

@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from ribbonbar.precedence.model import Held, Record, Slot
 from ribbonbar.precedence.work_order import compare, emblem_findings
 from tests.precedence.bars import CALDER, CALDER_ORDER, bar, key, order, record
+from tests.precedence.test_brute_force import longest_increasing
 
 ORDERED = Record(
     rows=(
@@ -108,6 +109,14 @@ def test_swap_in_doubt_is_a_warning():
     assert told(*rows) == [("swapped", "warning", ("2.1", "2.2"))]
 
 
+def test_slip_in_doubt_is_a_warning():
+    """If the ribbon that slipped, or all it slipped past, may be another award, it is a warning."""
+    rows = ("Harbour Star", "Delta Medal, Long Service Medal, Valour Cross | Foreign Star, Cadet Medal")
+    assert told(*rows) == [("out-of-place", "warning", ("2.3",))]
+    others = "Delta Medal | Foreign Star, Long Service Medal | Foreign Star, Valour Cross, Cadet Medal"
+    assert told("Harbour Star | Foreign Star", others) == [("out-of-place", "warning", ("2.3",))]
+
+
 def test_one_of_two_is_missing():
     """One ribbon that may be either of two ordered: one of them is missing, and it is not said which."""
     rows = ("Valour Cross", "Harbour Star | Delta Medal, Long Service Medal, Cadet Medal")
@@ -192,6 +201,7 @@ def test_mending_what_is_told_gives_the_bar_ordered(seen, wanted):
     found = compare((row,), Record(rows=(tuple(wanted),)), CALDER)
     assert {f.severity for f in found} <= {"error"}
     assert bool(found) == (seen != wanted)
+    assert len(found) <= len(LETTERS) - longest_increasing([wanted.index(each) for each in seen])
     mended = list(seen)
     for finding in found:
         if finding.kind == "swapped":

@@ -110,5 +110,5 @@ def _matching(wrong: Sequence[int]) -> list[int | None]:
             earlier = came_from[end]
             previous = next((later for later, who in enumerate(partner) if who == earlier), None)
             partner[end] = earlier
-            end = previous if earlier != start else None
+            end = previous
     return partner

@@ -110,8 +110,9 @@ def _find(text: str, by_label: dict[str, list[str]], what: str, preferred: set[s
         return found[0]
     if found:
         raise OptionError(f"{harmless(text)} names more than one; give {listed(found, 'or')}")
-    near = [by_label[label] for label in difflib.get_close_matches(wanted, by_label, n=5, cutoff=0.7)]
-    meant = list(dict.fromkeys(key for keys in near for key in keys))[:3]
+    near = difflib.get_close_matches(wanted, by_label, n=5, cutoff=0.7)
+    near = near or [label for label in by_label if set(wanted.split()) <= set(label.split())]
+    meant = list(dict.fromkeys(key for label in near for key in by_label[label]))[:3]
     hint = f"did you mean {listed(meant, 'or')}?" if meant else "nothing has a name like it; give its id as published"
     raise OptionError(f"{harmless(text)} is not {what} of the specification: {hint}")
 

@@ -166,7 +166,7 @@ def core(bar: Bar, limits: Limits, budget: Budget) -> list[int]:
 
     Where the budget is spent the set may be larger than it need be.
     """
-    kept = list(range(len(bar.slots)))
+    kept = _broken_part(bar, limits, budget)
     for i in list(kept):
         fewer = [j for j in kept if j != i]
         try:
@@ -176,6 +176,16 @@ def core(bar: Bar, limits: Limits, budget: Budget) -> list[int]:
         except TooManyError:
             continue
     return kept
+
+
+def _broken_part(bar: Bar, limits: Limits, budget: Budget) -> list[int]:
+    for part in parts(bar.choices, limits):
+        try:
+            if search([bar.choices[i] for i in part], limits, bool(bar.unidentified), budget) is None:
+                return part
+        except TooManyError:
+            budget = Budget()
+    return list(range(len(bar.slots)))
 
 
 def search(

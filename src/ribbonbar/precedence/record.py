@@ -173,4 +173,6 @@ class _Reader:
         for number in range(start, end):
             if of_key.match(lines[number]):
                 return number + 1
-        return start + 1 if place is not None and heads else 0
+        if place is None:
+            return 0
+        return start + 1 if heads else self._line("held", None)
