@@ -11,16 +11,17 @@ import cv2
 import numpy as np
 
 from ribbonbar.photo.rectifying import length
-from ribbonbar.photo.rows import RowFit, RowProfile, departure, row_profile
+from ribbonbar.photo.rows import Bands, RowFit, RowProfile, departure
 
 _TOGETHER = 1.3  # row heights within which ends may belong together
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
 
 
-def settle_ends(features: np.ndarray, fits: list[RowFit]) -> list[RowFit]:
-    """The rows with their left and right edges settled. ``features`` is the view (H, W, 3) they were fitted in."""
+def settle_ends(bands: Bands, fits: list[RowFit]) -> list[RowFit]:
+    """The rows with their left and right edges settled. ``bands`` is the view they were fitted in."""
+    features = bands.features
     width = features.shape[1]
-    profiles = [row_profile(features, fit) for fit in fits]
+    profiles = [bands.profile(round(fit.top), round(fit.bottom)) for fit in fits]
     lefts = _settle_left(features, profiles, fits)
     mirrored = [replace(fit, left=width - fit.right, right=width - fit.left) for fit in fits]
     rights = _settle_left(features[:, ::-1], [profile.mirrored() for profile in profiles], mirrored)

@@ -9,14 +9,15 @@ from ribbonbar.photo.edges import refine
 from ribbonbar.photo.ends import settle_ends
 from ribbonbar.photo.judging import confidence, evidence
 from ribbonbar.photo.model import FoundBar, Picture, Row
-from ribbonbar.photo.rectifying import Rectified, project, square_up, view
+from ribbonbar.photo.rectifying import Rectified, project, square_up, to_features, view
 from ribbonbar.photo.regions import Region, find_regions
-from ribbonbar.photo.rows import RowFit, fit_rows, lean
+from ribbonbar.photo.rows import Bands, RowFit, fit_rows, lean
 from ribbonbar.photo.scales import Scales
 
-VIEW_WIDTH = 420
+VIEW_WIDTH = 400
 LEAST_CONFIDENCE, SURE = 0.35, 0.8
 MOST_VIEWS = 3
+LEAST_HUES = 14.0
 ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
@@ -70,7 +71,7 @@ def _worth(candidate: Candidate) -> float:
 
 def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
     """Whether a region need not be looked at after a bar was found."""
-    if region.density < 0.5 * candidate.region.density:
+    if region.density < 0.7 * candidate.region.density:
         return True
     low, high = outline.min(axis=0), outline.max(axis=0)
     box = Region(*low, *(high - low), 0.0, 0.0)
@@ -96,6 +97,8 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
 def _look(scales: Scales, region: Region) -> Candidate:
     box = (region.x, region.y, region.width, region.height)
     nothing = Candidate(region)
+    if not _colourful(scales, region):
+        return nothing
     square = square_up(scales, box)
     if square is None:
         return nothing
@@ -106,27 +109,39 @@ def _look(scales: Scales, region: Region) -> Candidate:
     seen = view(scales, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
     if seen is None:
         return nothing
-    fits, score = fit_rows(seen)
+    fits, score = fit_rows(Bands.of(seen.features))
     if not fits:
         return nothing
     return settle(scales, region, seen, fits, score) if score > 3 else Candidate(region, score=score)
 
 
+def _colourful(scales: Scales, region: Region) -> bool:
+    """Whether the place shows more than one hue; most lapels, plates, pages and buttons need no closer look."""
+    level = scales.at(max(region.width / 64, 1.0))
+    x, y, width, height = (value / level.factor for value in (region.x, region.y, region.width, region.height))
+    features = to_features(level.pixels[int(y) : int(y + height) + 1, int(x) : int(x + width) + 1])[..., 1:]
+    spread = np.ptp(np.percentile(features.reshape(-1, 2), [4, 96], axis=0), axis=0)
+    return float(np.hypot(*spread)) > LEAST_HUES
+
+
 def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
+    bands = None
     for _ in range(MOST_VIEWS):
         closer = _closer_view(scales, region, seen, fits)
         if closer is None:
             break
-        again, better = fit_rows(closer)
+        there = Bands.of(closer.features)
+        again, better = fit_rows(there)
         if better < 0.8 * score:
             break
-        seen, fits, score = closer, again, better
+        bands, seen, fits, score = there, closer, again, better
         if _clear_of_border(seen, fits):
             break
-    fits = settle_ends(seen.features, fits)
+    bands = bands or Bands.of(seen.features)
+    fits = settle_ends(bands, fits)
     rows = refine(scales, seen.from_photo, fits)
-    found = evidence(seen.features, fits, score)
+    found = evidence(bands, fits, score)
     return Candidate(region, tuple(rows), score, confidence(found), found)
 
 
@@ -168,7 +183,7 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     high = tall / wide
     square = cv2.getPerspectiveTransform(corners.astype(np.float32), np.float32([[0, 0], [1, 0], [1, high], [0, high]]))
     seen = view(scales, square, np.array([-0.06, -0.15 * high, 1.06, 1.15 * high]), VIEW_WIDTH)
-    fits, score = fit_rows(seen) if seen is not None else ([], 0.0)
+    fits, score = fit_rows(Bands.of(seen.features)) if seen is not None else ([], 0.0)
     if not fits:
         return FoundBar(corners, (Row(corners),), 1.0)
     region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0, 0.0)

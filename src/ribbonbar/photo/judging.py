@@ -8,15 +8,7 @@ checked and striped cloth and pages of text.
 
 import numpy as np
 
-from ribbonbar.photo.rows import (
-    RIBBON_ASPECT,
-    RowFit,
-    RowProfile,
-    change_along,
-    row_profile,
-    stripe_edges,
-    unlike_ground,
-)
+from ribbonbar.photo.rows import RIBBON_ASPECT, Bands, RowFit, RowProfile, change_along, stripe_edges, unlike_ground
 
 _WEIGHTS = {
     "constant": -28.5,
@@ -40,12 +32,12 @@ def confidence(found: dict[str, float]) -> float:
     return float(1 / (1 + np.exp(-sum(_WEIGHTS[name] * value for name, value in found.items()))))
 
 
-def evidence(features: np.ndarray, fits: list[RowFit], score: float) -> dict[str, float]:
+def evidence(bands: Bands, fits: list[RowFit], score: float) -> dict[str, float]:
     """What speaks for and against a bar; the names are those of the weights.
 
-    ``features`` (H, W, 3) is the view the rows were fitted in, ``score`` that of the fit.
+    ``bands`` is the view the rows were fitted in, ``score`` that of the fit.
     """
-    profiles = [row_profile(features, fit) for fit in fits]
+    profiles = [bands.profile(round(fit.top), round(fit.bottom)) for fit in fits]
     height = float(np.median([fit.height for fit in fits]))
     spans = [slice(round(fit.left), round(fit.right)) for fit in fits]
     length = sum(fit.width for fit in fits)
@@ -55,7 +47,7 @@ def evidence(features: np.ndarray, fits: list[RowFit], score: float) -> dict[str
     spread = np.percentile(colours, 90, axis=0) - np.percentile(colours, 10, axis=0)
     within = sum(_strength(profile.stripe[span]) for profile, span in zip(profiles, spans, strict=True)) / len(fits)
     around = sorted(
-        _strength_across(features, fit, start, start + 0.65 * height, profile.noise) / (within + 1)
+        _strength_across(bands.features, fit, start, start + 0.65 * height, profile.noise) / (within + 1)
         for fit, start, profile in (
             (fits[0], fits[0].top - 0.8 * height, profiles[0]),
             (fits[-1], fits[-1].bottom + 0.15 * height, profiles[-1]),

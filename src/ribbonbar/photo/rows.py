@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ribbonbar.photo.rectifying import Rectified, length
+from ribbonbar.photo.rectifying import length
 
 LEAST_HEIGHT = 6  # pixels of the view
 LEAST_ASPECT = 2.3  # a row is at least one ribbon, 32 x 10 mm, some 13 mm tall
@@ -44,30 +44,59 @@ class RowFit:
         return self.right - self.left
 
 
-def fit_rows(view: Rectified) -> tuple[list[RowFit], float]:
+@dataclass(frozen=True)
+class Bands:
+    """A view prepared for looking at bands of it: ``sums`` (H + 1, W, 3) of the features above each line, ``change``
+    (H + 1, W) in 0..1 of colour across each line, and the ``noise`` of such changes."""
+
+    features: np.ndarray
+    sums: np.ndarray
+    change: np.ndarray
+    noise: float
+
+    @staticmethod
+    def of(features: np.ndarray) -> "Bands":
+        height, width = features.shape[:2]
+        sums = np.zeros((height + 1, width, 3), np.float32)
+        np.cumsum(features, axis=0, out=sums[1:])
+        smooth = cv2.blur(features, (9, 1))
+        steps = np.zeros((height + 1, width), np.float32)
+        pairs = smooth[1:] + smooth[:-1]
+        steps[2:-2] = 0.5 * length(pairs[2:] - pairs[:-2])
+        noise = float(np.median(steps[2:-2:2, ::2]))
+        change = np.clip((steps - max(1.5, 1.8 * noise)) / 8, 0, 1)
+        return Bands(features, sums, change, max(2.0, 1.8 * noise))
+
+    def profile(self, top: int, bottom: int) -> "RowProfile | None":
+        """What the band between two lines shows; None when it is too narrow to look at."""
+        height = bottom - top
+        inset = max(round(0.12 * height), 1)
+        cuts = np.round(np.linspace(top + inset, bottom - inset, 4)).astype(int)
+        if min(np.diff(cuts)) < 1:
+            return None
+        above, below = (self.change[max(line - 1, 0) : line + 2].max(axis=0) for line in (top, bottom))
+        first, middle, last = (self.sums[cuts[1:]] - self.sums[cuts[:-1]]) / np.diff(cuts)[:, None, None]
+        colours = np.maximum(np.minimum(first, middle), np.minimum(np.maximum(first, middle), last))
+        unlike = (np.abs(first - colours) + np.abs(last - colours)).sum(axis=1) / 2
+        around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
+        high, low = (cv2.dilate(change_along(third, self.noise)[None], around)[0] for third in (first, last))
+        stripe = np.minimum(change_along(colours, self.noise) * 1.2, np.minimum(high, low))
+        even = np.clip(1 - (unlike - self.noise) / 16, 0, 1)
+        return RowProfile(height, self.noise, colours, even, above + below - 1.2, stripe)
+
+
+def fit_rows(bands: Bands) -> tuple[list[RowFit], float]:
     """The best stack of rows in the view, top first, and its score; nothing and 0 when there is none."""
-    sums = np.concatenate([np.zeros((1, *view.features.shape[1:]), np.float32), np.cumsum(view.features, axis=0)])
-    change, noise = _change_down(view.features)
-    heights = _row_edges(change)
+    lines = _row_edges(bands.change)
+    tallest = bands.features.shape[1] / LEAST_ASPECT
     rows = []
-    for i, top in enumerate(heights):
-        for bottom in heights[i + 1 :]:
-            if LEAST_HEIGHT <= bottom - top <= view.features.shape[1] / LEAST_ASPECT:
-                row = _fit_row(sums, change, noise, top, bottom)
+    for i, top in enumerate(lines):
+        for bottom in lines[i + 1 :]:
+            if LEAST_HEIGHT <= bottom - top <= tallest:
+                row = _fit_row(bands, top, bottom)
                 if row is not None:
                     rows.append(row)
     return _best_stack(rows)
-
-
-def _change_down(features: np.ndarray) -> tuple[np.ndarray, float]:
-    """How much the colour changes across each line between pixel rows, (H + 1, W) in 0..1; and the noise, in L*a*b*."""
-    height, width = features.shape[:2]
-    smooth = cv2.blur(features, (9, 1))
-    steps = np.zeros((height + 1, width), np.float32)
-    pairs = smooth[1:] + smooth[:-1]
-    steps[2:-2] = 0.5 * length(pairs[2:] - pairs[:-2])
-    noise = float(np.median(steps[2:-2:2, ::2]))
-    return np.clip((steps - max(1.5, 1.8 * noise)) / 8, 0, 1), max(2.0, 1.8 * noise)
 
 
 def _best_runs(gain: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -113,41 +142,9 @@ class RowProfile:
         return RowProfile(self.height, self.noise, *(values[::-1] for values in columns))
 
 
-def row_profile(features: np.ndarray, fit: "RowFit") -> RowProfile:
-    """The profile of a fitted row in its view."""
-    sums = np.concatenate([np.zeros((1, *features.shape[1:]), np.float32), np.cumsum(features, axis=0)])
-    change, noise = _change_down(features)
-    profile = _profile(sums, change, noise, round(fit.top), round(fit.bottom))
-    assert profile is not None
-    return profile
-
-
-def _profile(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowProfile | None:
+def _fit_row(bands: Bands, top: int, bottom: int) -> RowFit | None:
     height = bottom - top
-    inset = max(round(0.12 * height), 1)
-    cuts = np.round(np.linspace(top + inset, bottom - inset, 4)).astype(int)
-    if min(np.diff(cuts)) < 1:
-        return None
-    above, below = change[max(top - 1, 0) : top + 2].max(axis=0), change[bottom - 1 : bottom + 2].max(axis=0)
-    thirds = (sums[cuts[1:]] - sums[cuts[:-1]]) / np.diff(cuts)[:, None, None]
-    colours = np.maximum(np.minimum(thirds[0], thirds[1]), np.minimum(np.maximum(thirds[0], thirds[1]), thirds[2]))
-    unlike = np.abs(thirds[[0, 2]] - colours).sum(axis=2).mean(axis=0)
-    around = np.ones((1, 2 * max(round(0.15 * height), 1) + 1))
-    high, low = (cv2.dilate(change_along(third, noise)[None], around)[0] for third in (thirds[0], thirds[2]))
-    stripe = np.minimum(change_along(colours, noise) * 1.2, np.minimum(high, low))
-    return RowProfile(
-        height,
-        noise,
-        colours,
-        np.clip(1 - (unlike - noise) / 16, 0, 1),
-        above + below - 1.2,
-        stripe,
-    )
-
-
-def _fit_row(sums: np.ndarray, change: np.ndarray, noise: float, top: int, bottom: int) -> RowFit | None:
-    height = bottom - top
-    profile = _profile(sums, change, noise, top, bottom)
+    profile = bands.profile(top, bottom)
     if profile is None:
         return None
     gain = profile.edged + 0.8 * _between_stripes(profile.stripe, height)
