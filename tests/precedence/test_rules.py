@@ -121,6 +121,7 @@ def test_worn_elsewhere():
     assert (finding.severity, finding.positions) == ("error", ("1.2",))
     assert finding.message == "Unit Citation (1.2) is not for this bar."
     assert finding.because == "it is worn elsewhere: right breast"
+    assert told(verdict, "order-of-wear") == []
     verdict = judged("Valour Cross, Unit Citation | Cadet Medal")
     assert told(verdict, "out-of-place") == [
         ("warning", ("1.2",), "If the ribbon at 1.2 is Unit Citation, it is not for this bar.")
@@ -130,6 +131,7 @@ def test_worn_elsewhere():
 def test_bar_of_the_other_breast():
     """If all that was named is worn elsewhere, this is that other bar, and nothing is said against it."""
     assert told(judged("Unit Citation, ?"), "out-of-place") == []
+    assert len(told(judged("Unit Citation, ?"), "order-of-wear")) == 1
     assert judged("Unit Citation, ?").outcome == "unconfirmed"
 
 

@@ -80,6 +80,16 @@ def test_own_authority_first():
     assert choice.also == ("norland/forces",)
 
 
+def test_order_of_a_country_that_has_them_as_foreign_is_no_rival():
+    """An order that lists the awards only by date of award, as another country's, does not apply to their wearer."""
+    host = order(group("Foreign awards", "by-award-date", *CAMPAIGNS, *LONG_SERVICE), id="host", title="Host")
+    choice = chosen("Harbour Star", "Cadet Medal", orders=(host, FORCES))
+    assert (choice.key, choice.also) == ("calder/calder-forces", ())
+    assert chosen("Harbour Star", "Cadet Medal", "Valour Cross", orders=(host, FORCES)).key == "calder/calder-forces"
+    guest = order(group("All", "listed", "Valour Cross"), *host.groups, id="guest", title="Guest")
+    assert chosen("Harbour Star", "Valour Cross", orders=(FORCES, guest)).key == "calder/guest"
+
+
 def test_order_in_force_first():
     """A superseded order is not used where one in force lists as many; it is told, and is no rival."""
     choice = chosen("Harbour Star", "Delta Medal", orders=(OLD, FORCES))

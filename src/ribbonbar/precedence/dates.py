@@ -54,7 +54,7 @@ def dates_needed_findings(ranking: Ranking, pairs: Iterable[tuple[str, str]], wh
         concerned = [award for award in where if award in awards]
         names = listed(f"{ranking.name(a)} ({where[a]})" for a in concerned if ranking.undated(a))
         message = f"“{group.title}”: {what_date(group)} for {names} would confirm or correct their sequence."
-        because = f"“{group.title}” go by {what_date(group)}, and what is known of these dates overlaps"
+        because = f"they go by {what_date(group)}, and what is known of it does not settle which is earlier"
         source = source_name(ranking.specification, group.source or ranking.order.source)
         found.append(Finding("dates-needed", tuple(where[a] for a in concerned), "note", message, because, source))
     return found

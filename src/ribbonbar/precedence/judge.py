@@ -30,7 +30,7 @@ from ribbonbar.precedence.readings import (
     sequence_limits,
 )
 from ribbonbar.precedence.relation import Ranking, Standing, rank
-from ribbonbar.precedence.rules import all_limits, is_other_bar, rule_findings
+from ribbonbar.precedence.rules import all_limits, is_other_bar, rule_findings, worn_elsewhere
 from ribbonbar.spec.model import OrderOfWear, Specification
 
 
@@ -71,7 +71,7 @@ def judge(rows: Rows, specification: Specification, order: OrderOfWear, record: 
     open_pairs = _open_pairs(arrangement, ranking)
     findings += disputed_findings(ranking, where) + dates_needed_findings(ranking, open_pairs, where)
     findings += record_findings(record, specification, order, where) if record else []
-    findings += _not_listed(bar)
+    findings += _not_listed(bar, other_bar)
     findings += row_findings(rows, specification, order)
     findings.sort(key=lambda finding: _SEVERITIES.index(finding.severity))
     identified = bool(slots) and all(len(slot.awards) == 1 for slot in slots)
@@ -150,9 +150,12 @@ def _open_pairs(arrangement: Arrangement, ranking: Ranking) -> list[tuple[str, s
     return pairs
 
 
-def _not_listed(bar: Bar) -> list[Finding]:
+def _not_listed(bar: Bar, other_bar: bool) -> list[Finding]:
     order, places = bar.ranking.order, bar.ranking.places
     absent = [i for i, slot in enumerate(bar.slots) if not any(award in places for award in slot.awards)]
+    if not other_bar:  # of what is not for this bar it has been said already
+        specification = bar.ranking.specification
+        absent = [i for i in absent if not all(worn_elsewhere(specification, a) for a in bar.slots[i].awards)]
     if not absent:
         return []
     message = f"{listed(bar.name(i) for i in absent)}: not listed in {order.title}, so the place is not known."

@@ -14,9 +14,10 @@ from ribbonbar.spec.model import OrderOfWear, Specification
 def choose_order(awards_seen: Iterable[str], specification: Specification, wanted: str = "") -> OrderChoice:
     """The order of wear to judge by: the one ``wanted`` (key, id or title), else the one that lists most of the awards.
 
-    Of several that list as many, one in force goes before one that is superseded, then the one of the awards' own
-    authority, then the one read first. The others in force are named in ``also``, and all are told in notes. Raises
-    ``OptionError`` when the one wanted is not known or there is no order at all.
+    Awards that an order only has among those by date of award (another country's) count for less than those it lists
+    or has by date of service. Of several that fit as well, one in force goes before one that is superseded, then the
+    one of the awards' own authority, then the one read first. The others in force are named in ``also``, and all are
+    told in notes. Raises ``OptionError`` when the one wanted is not known or there is no order at all.
     """
     awards = dict.fromkeys(awards_seen)
     if not specification.orders:
@@ -24,8 +25,8 @@ def choose_order(awards_seen: Iterable[str], specification: Specification, wante
     if wanted:
         order, also = Names(specification).order(wanted), []
     else:
-        numbers = {key: len(awards.keys() & _listed_in(order)) for key, order in specification.orders.items()}
-        fitting = [o for key, o in specification.orders.items() if numbers[key] == max(numbers.values())]
+        fits = {key: _fit(order, awards) for key, order in specification.orders.items()}
+        fitting = [order for key, order in specification.orders.items() if fits[key] == max(fits.values())]
         order, *also = sorted(fitting, key=lambda o: (o.in_force.end is not None, -_own(o, awards)))
     findings = [*_tie(order, also, bool(awards), specification), *_superseded(order, specification)]
     return OrderChoice(
@@ -64,6 +65,13 @@ def judge_chosen(
 
 def _listed_in(order: OrderOfWear) -> frozenset[str]:
     return frozenset(award for group in order.groups for award in group.awards)
+
+
+def _fit(order: OrderOfWear, awards: Iterable[str]) -> tuple[int, int]:
+    """How many of the awards an order lists, and how many of them as its own rather than by date of award."""
+    own = {award for group in order.groups if group.sequence != "by-award-date" for award in group.awards}
+    listed_in = _listed_in(order)
+    return sum(award in listed_in for award in awards), sum(award in own for award in awards)
 
 
 def _own(order: OrderOfWear, awards: Iterable[str]) -> int:
