@@ -76,11 +76,12 @@ def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> tup
     above[start:] = False
     at = start - 1 - np.argmax(above[start - 1 :: -1], axis=0) if start > 0 else np.zeros(count, int)
     columns = np.arange(count)
-    good = above.any(axis=0) & (outside - inside > 4.0) & (outside > 2.2 * inside)
+    worst = np.percentile(blocks[start:], 85, axis=0)  # large where stripes slant
+    good = above.any(axis=0) & (outside - inside > 4.0) & (outside > 2.2 * worst)
     over, under = blocks[at, columns], blocks[np.minimum(at + 1, len(blocks) - 1), columns]
     y = first + at + 0.5 + np.clip((over - level) / np.maximum(over - under, 1e-3), 0, 1)
     x = offset + (columns + 0.5) * size
-    return _line(x[good], y[good], np.minimum(outside - inside, 24)[good], edge, 0.05 * height, 0.05)
+    return _line(x[good], y[good], np.minimum(outside - inside, 24)[good], edge, 0.05 * height, 0.02)
 
 
 def _end(lab: np.ndarray, edge: float, y0: float, y1: float) -> tuple[float, float]:

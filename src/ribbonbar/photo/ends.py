@@ -37,6 +37,7 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
     around = _ground_above_and_below(features, fits, outermost, height)
     worth = []
     traces = _traces(features, fits, height)
+    shade = _shade(features, fits, height)
     for profile, fit, trace in zip(profiles, fits, traces, strict=True):
         beside, beyond = (
             _median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (fit.left, outermost)
@@ -44,7 +45,7 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
         ground = _most_alike([colour for colour in (beside, *around, beyond) if colour is not None])
         if ground is None:
             return [fit.left for fit in fits]
-        worth.append(_worth(profile, trace, ground, fit.left, fit.right))
+        worth.append(_worth(profile, trace, ground, shade, fit.left, fit.right))
     own = [float(np.argmax(values)) for values in worth]
     return [_with_the_others(k, own, worth, height) for k in range(len(own))]
 
@@ -101,19 +102,33 @@ def _traces(features: np.ndarray, fits: list[RowFit], height: float) -> list[np.
     return traces
 
 
-def _worth(profile: RowProfile, trace: np.ndarray, ground: np.ndarray, left: float, right: float) -> np.ndarray:
+def _shade(features: np.ndarray, fits: list[RowFit], height: float) -> np.ndarray:
+    """The colour (3,) of the shadow the bar casts, seen along its top or bottom: the darkest line close to either."""
+    lines = []
+    for fit, start in ((fits[0], fits[0].top - 0.35 * height), (fits[-1], fits[-1].bottom + 0.06 * height)):
+        band = features[max(round(start), 0) : max(round(start + 0.3 * height), 0), round(fit.left) : round(fit.right)]
+        lines += list(np.median(band, axis=1)) if band.size else []
+    return min(lines, key=lambda colour: colour[0], default=np.full(3, np.inf))
+
+
+def _worth(
+    profile: RowProfile, trace: np.ndarray, ground: np.ndarray, shade: np.ndarray, left: float, right: float
+) -> np.ndarray:
     """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
     height = profile.height
-    away = departure(profile.colours, ground)
-    unlike = np.clip((away - profile.noise) / 4, 0, 1)
+    unlike = np.clip((departure(profile.colours, ground) - profile.noise) / 4, 0, 1)
     lit = np.clip((profile.colours[:, 0] - ground[0]) / 2 + 2, 0, 1)  # 0 in the bar's own shadow
     hint = trace * lit
-    gain = np.maximum(unlike, 0.55 * hint) - 0.45 + 0.6 * np.clip(profile.edged, hint - 1.0, 0.7)
-    last = int(min(left + 4 * height, right - 1))
+    edged = np.clip(profile.edged, hint - 1.0, 0.7)
+    if shade[0] < ground[0] - 3:
+        shaded = np.linalg.norm(profile.colours - shade, axis=1) < 5
+        unlike, edged = np.where(shaded, 0, unlike), np.where(shaded, np.minimum(edged, 0), edged)
+    gain = np.maximum(unlike, 0.55 * hint) - 0.45 + 0.6 * edged
     worth = np.full(len(gain), -np.inf)
+    last = int(min(left + 4 * height, right - 1))
     first = int(max(left - 3.6 * height, 1))
     worth[first : last + 1] = np.cumsum(gain[last : first - 1 : -1])[::-1] / height
-    return worth + 0.2 * profile.stripe
+    return worth + 0.08 * profile.stripe
 
 
 def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: float) -> float:
