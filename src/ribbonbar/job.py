@@ -63,7 +63,7 @@ class Request:
     @property
     def is_many(self) -> bool:
         """True for several photos, a folder, and a run that goes on with an earlier one."""
-        return len(self.photos) > 1 or self.resume or any(path.is_dir() for path in self.photos)
+        return len(self.photos) > 1 or self.resume or any(is_folder(path) for path in self.photos)
 
     @property
     def json_file(self) -> Path | None:
@@ -78,6 +78,14 @@ class Request:
     @property
     def spec_paths(self) -> list[Path]:
         return list(self.specs) or [shipped_specs()]
+
+
+def is_folder(path: Path) -> bool:
+    """False too for what cannot be looked at; opening it says why."""
+    try:
+        return path.is_dir()
+    except (OSError, ValueError):
+        return False
 
 
 def run(request: Request, today: date) -> Exit:
@@ -101,7 +109,7 @@ def run(request: Request, today: date) -> Exit:
 def check_files(request: Request, files: Sequence[Path | None], inputs: Sequence[Path]) -> None:
     """Refuse before the work begins what could not be written after it. Raises OptionError, OutputError."""
     files = [path for path in files if path]
-    named = [path.resolve() for path in files]
+    named = [path.absolute() for path in files]
     twice = next((path for path in named if named.count(path) > 1), None)
     if twice:
         raise OptionError(f"{twice}: is to hold two things; give each its own file")
@@ -171,17 +179,24 @@ def _run_one(request: Request, today: date) -> Exit:
 
 
 def _pictures(request: Request) -> list[Path | None]:
-    """The pictures to be written, named by what can be written. The folder for debugging is looked at here too."""
+    """The pictures to be written; their names must end in what can be written. The folder of the stages is looked at
+    here too."""
     for path, endings in ((request.annotate, (".png", ".jpg", ".jpeg")), (request.show_grid, (".png",))):
         if path and path.suffix.lower() not in endings:
             raise OptionError(f"{path}: this picture cannot be written so; end the name in {listed(endings[:2], 'or')}")
-    folder = request.debug_folder
-    if folder and folder.exists():
-        if not folder.is_dir():
-            raise OutputError(f"{folder}: this is a file; name a folder for the pictures of the stages")
-        if not request.force and any(folder.iterdir()):
-            raise OutputError(f"{folder}: holds files already; choose a new folder or add --force")
+    if request.debug_folder:
+        _check_folder(request.debug_folder, request.force)
     return [request.annotate, request.show_grid]
+
+
+def _check_folder(folder: Path, force: bool) -> None:
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise OutputError(f"{folder}: this is a file; name a folder for the pictures of the stages")
+        if folder.exists() and not force and any(folder.iterdir()):
+            raise OutputError(f"{folder}: holds files already; choose a new folder or add --force")
+    except (OSError, ValueError) as error:
+        raise OutputError(f"{folder}: cannot be used ({_why(error)}); choose another folder") from None
 
 
 def _write_stages(folder: Path, picture: "Picture", catalogue: "Catalogue", options: AuditOptions, force: bool) -> None:
@@ -189,8 +204,12 @@ def _write_stages(folder: Path, picture: "Picture", catalogue: "Catalogue", opti
 
     try:
         write_pictures(folder, picture, catalogue, options, force)
-    except OSError as error:
-        raise OutputError(f"{folder}: cannot be written into ({error.strerror}); choose another folder") from None
+    except (OSError, ValueError) as error:
+        raise OutputError(f"{folder}: cannot be used ({_why(error)}); choose another folder") from None
+
+
+def _why(error: Exception) -> str:
+    return getattr(error, "strerror", None) or "its name is no folder name"
 
 
 def _audit(picture: "Picture", opened: float, catalogue: "Catalogue", options: AuditOptions) -> Report:

@@ -9,7 +9,7 @@ from pathlib import Path
 from ribbonbar.batch import AuditJob, Batch, Entry, audit_many, expand, progress_bar, thumbnail_of
 from ribbonbar.console import Screen, hush, say
 from ribbonbar.errors import Exit, OptionError
-from ribbonbar.job import Request, check_files, options_of
+from ribbonbar.job import Request, check_files, is_folder, options_of
 from ribbonbar.output import write_whole
 from ribbonbar.report import verdict
 from ribbonbar.report.as_json import from_json
@@ -107,7 +107,7 @@ def _refuse_what_is_for_one(request: Request) -> None:
 def photos_of(paths: Sequence[Path]) -> list[Path]:
     """Folders replaced by the pictures in them, each photo once. A named file that is missing stays: it is one photo
     that cannot be used, and the others are audited. Raises OptionError for a folder without pictures."""
-    return list(dict.fromkeys(photo for path in paths for photo in (expand([path]) if path.is_dir() else [path])))
+    return list(dict.fromkeys(photo for path in paths for photo in (expand([path]) if is_folder(path) else [path])))
 
 
 def _overview(batch: Batch, reports: dict[Path, Report], request: Request, specification: Specification) -> str:
