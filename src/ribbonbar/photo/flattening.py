@@ -30,7 +30,8 @@ def flatten_row(
     corners = np.asarray(row.corners, np.float64)
     top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
     tall, wide = (left + right) / 2, (top + bottom) / 2
-    if not np.isfinite(corners).all() or tall < 1 or wide < 1:
+    area = cv2.contourArea(corners.astype(np.float32)) if np.isfinite(corners).all() else 0.0
+    if area < 1 or tall < 1 or wide < 1:
         raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too small to read")
     if height is None:
         height = round(min(tall, 64.0)) if pixels_per_mm is None else round(pixels_per_mm * ROW_HEIGHT_MM)
