@@ -203,7 +203,9 @@ def test_fixed_sequence_inside_a_group_by_date():
     assert judged("Strait Medal, Harbour Star", using=with_rules(fixed)).outcome == "in-order"
     verdict = judged("Harbour Star, Strait Medal", using=with_rules(fixed))
     assert verdict.outcome == "out-of-order"
-    assert "the stars keep their printed sequence" in one(verdict, "out-of-place").because
+    finding = one(verdict, "out-of-place")
+    assert "the stars keep their printed sequence" in finding.because
+    assert finding.source == "Calder forces dress regulations, part 2"
 
 
 def test_fixed_sequence_stands_whatever_the_dates():
@@ -329,6 +331,16 @@ def test_error_only_if_wrong_in_every_reading():
     finding = one(verdict, "out-of-place")
     assert finding.severity == "error"
     assert finding.message == "The ribbon at 1.2 must stand before Harbour Star (1.1); its place is 1.1."
+
+
+def test_doubt_is_told_of_the_doubtful_ribbon():
+    """Of a doubtful ribbon before a sure one, it is the doubtful one that may be out of place."""
+    finding = one(judged("Valour Cross | Long Service Medal, Harbour Star"), "out-of-place")
+    assert finding.positions == ("1.1",)
+    assert finding.message == (
+        "If the ribbon at 1.1 is Long Service Medal, it is out of place: "
+        "Long Service Medal must stand after Harbour Star (1.2)."
+    )
 
 
 def test_wrong_in_every_reading_though_by_different_ribbons():

@@ -118,6 +118,13 @@ def test_incomplete_row_aligned():
     assert aligned([(16, 80), (0, 128)]) == ["Row 1 is 16 mm off being centred or in line with an end."]
 
 
+def test_bar_need_not_begin_at_nought():
+    """Edges are measured from anywhere; only their differences count."""
+    assert aligned([(1032, 1096), (1000, 1128)], short_row_align="centre") == []
+    assert len(aligned([(1000, 1064), (1000, 1128)], short_row_align="centre")) == 1
+    assert aligned([(1000, 1064), (1000, 1128)], short_row_align="senior") == []
+
+
 def test_a_little_askew_is_nothing():
     """A camera held a little askew makes no finding, and neither do rows of one length or an empty bar."""
     assert aligned([(34.5, 98.5), (0, 128)], short_row_align="centre") == []

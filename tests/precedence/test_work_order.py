@@ -88,6 +88,14 @@ def test_unidentified_ribbon_may_be_the_one_ordered():
     ]
 
 
+def test_unidentified_ribbons_are_taken_for_those_ordered_near_them():
+    """Of several ribbons nobody can name, each is taken for the missing one ordered nearest to it."""
+    assert messages("?", "Harbour Star, ?, Long Service Medal, Cadet Medal") == [
+        "Valour Cross was not seen; it may be the unidentified ribbon at 1.1.",
+        "Delta Medal was not seen; it may be the unidentified ribbon at 2.2.",
+    ]
+
+
 def test_ambiguous_ribbon_counts_as_any_of_its_awards():
     """An ambiguous ribbon fits if one of its awards was ordered, and is extra only if none was."""
     assert told("Valour Cross", "Harbour Star | Strait Medal, Delta Medal, Long Service Medal, Cadet Medal") == []
