@@ -114,6 +114,19 @@ def test_needs_in_doubt():
     assert told(sure, "needs")[0][0] == "error"
 
 
+def test_rules_that_leave_no_reading():
+    """One reading breaks one rule and the other another: the bar is wrong, though no one rule is broken for certain."""
+    rules = [rule("needs", "Strait Medal", "Delta Medal"), rule("not-together", "Delta Medal", "Silver Jubilee Medal")]
+    rows = "Strait Medal, Delta Medal | Peace Mission Medal, Silver Jubilee Medal, Cadet Medal"
+    verdict = judged(rows, rules=rules)
+    assert verdict.outcome == "out-of-order"
+    (error,) = [f for f in verdict.findings if f.severity == "error"]
+    assert error.positions == ("1.1", "1.2", "1.3")
+    assert error.message == "However the ribbons at 1.1, 1.2 and 1.3 are read, the sequence or a rule is broken."
+    assert {f.kind for f in verdict.findings if f.severity == "warning"} == {"needs", "not-together"}
+    assert judged(rows, rules=rules[:1]).outcome == "unconfirmed"
+
+
 def test_worn_elsewhere():
     """An award for the other breast is an error on this bar, a warning where the ribbon may be another."""
     verdict = judged("Valour Cross, Unit Citation")

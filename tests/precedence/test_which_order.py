@@ -137,7 +137,7 @@ def test_error_must_hold_under_every_order_that_fits():
     verdict = judged("Long Service Medal, Harbour Star")
     assert verdict.outcome == "unconfirmed"
     assert "out-of-place" in kinds(verdict, "warning")
-    assert any("nothing is proved wrong" in f.message for f in verdict.findings)
+    assert any("Under “Order of wear, Calder police” nothing is proved wrong" in f.message for f in verdict.findings)
     assert judged("Long Service Medal, Harbour Star", wanted="calder-forces").outcome == "out-of-order"
     assert judged("Long Service Medal, Harbour Star", wanted="police").outcome == "in-order"
 
