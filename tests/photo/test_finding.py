@@ -54,8 +54,8 @@ def test_finding_does_not_mind_which_way_round_the_picture_is(turn):
 
 def test_each_of_several_bars_is_found():
     """Two bars in one picture are two finds."""
-    second = simulate(2, 414).bars[0]
-    photograph = simulate(2, 413, second=second)
+    second = simulate(2, 429).bars[0]
+    photograph = simulate(2, 428, second=second)
     tally = Tally()
     count(tally, photograph.name, find_bars(picture_of(photograph)), true_rows(photograph))
     assert (tally.pictures, tally.found, tally.extra) == (2, 2, 0)

@@ -15,7 +15,8 @@ from ribbonbar.photo.rows import Bands, RowFit, fit_rows, lean
 from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 400
-LEAST_CONFIDENCE, SURE = 0.35, 0.8
+LEAST_CONFIDENCE = 0.5
+SURE = 0.75  # what a second bar needs, and a bar that nothing near is looked at for any more
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
 ROW_PIXELS = 24.0  # height of a row in the closer view
@@ -59,6 +60,7 @@ def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
             found = [other for other in found if all(other is not rival for rival in rivals)]
             found.append((candidate, outline))
     found.sort(key=lambda one: -_worth(one[0]))
+    found = [one for k, one in enumerate(found) if k == 0 or one[0].confidence > SURE]
     return tuple(
         FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
         for candidate, outline in found

@@ -11,19 +11,19 @@ import numpy as np
 from ribbonbar.photo.rows import RIBBON_ASPECT, Bands, RowFit, RowProfile, change_along, stripe_edges, unlike_ground
 
 _WEIGHTS = {
-    "constant": -28.5,
-    "stripes": 2.94,  # log(1 + stripe edges a ribbon)
-    "crowded": -1.15,  # stripe edges a row height beyond the 2.4 that ribbons show: letters
-    "even": 5.74,  # share of columns constant from top to bottom
-    "above": -1.49,  # stripes going on beyond the bar, on the better and on the worse side, against those within
-    "below": -2.30,
-    "holes": -12.5,  # share of columns that change at neither top nor bottom
-    "hues": 2.38,  # log(1 + spread of hue and chroma)
-    "ends": 1.18,  # how clear the rows' ends are
-    "fit": 1.16,  # log(1 + score of the fit, a row)
-    "size": -4.16,  # log ribbons outside 2.7 .. 18
-    "unlike": 7.92,  # share of columns unlike what lies beside the row
-    "beside": 1.03,  # stripes beside the rows, a row height
+    "constant": -27.6,
+    "stripes": 2.93,  # log(1 + stripe edges a ribbon)
+    "crowded": -2.02,  # stripe edges a row height beyond the 2.4 that ribbons show: letters
+    "even": 7.94,  # share of columns constant from top to bottom
+    "above": -2.09,  # stripes going on beyond the bar, on the better and on the worse side, against those within
+    "below": -2.45,
+    "holes": -7.46,  # share of columns that change at neither top nor bottom
+    "hues": 2.18,  # log(1 + spread of hue and chroma)
+    "ends": 0.92,  # how clear the rows' ends are
+    "fit": 1.87,  # log(1 + score of the fit, a row)
+    "size": -4.76,  # log ribbons outside 2.7 .. 18
+    "unlike": 4.2,  # share of columns unlike what lies beside the row
+    "beside": 0.8,  # stripes beside the rows, a row height
 }
 
 

@@ -232,7 +232,11 @@ def _snap(column: int, peaks: np.ndarray, gain: np.ndarray, height: float) -> in
 
 
 def _best_stack(rows: list[RowFit]) -> tuple[list[RowFit], float]:
-    """Rows of like height, one under the other, whose scores sum up highest."""
+    """Rows of like height, one under the other, whose scores sum up highest.
+
+    Where exactly one row's height lies between two of them, there is a row: one of plain or banded ribbons, that shows
+    no stripes of its own.
+    """
     rows = sorted((row for row in rows if row.score > 0), key=lambda row: (row.top, row.bottom))
     total = [row.score for row in rows]
     above = [-1] * len(rows)
@@ -241,20 +245,25 @@ def _best_stack(rows: list[RowFit]) -> tuple[list[RowFit], float]:
             gap = (low.top - high.bottom) / low.height
             shared = min(low.right, high.right) - max(low.left, high.left)
             unlike = abs(np.log(low.height / high.height))
-            if not -0.12 <= gap <= 0.4 or unlike > 0.3 or shared < 0.6 * min(low.width, high.width):
+            skipped = 0.85 <= gap <= 1.3 and shared > 0.8 * max(low.width, high.width)
+            if not (-0.12 <= gap <= 0.4 or skipped) or unlike > 0.3 or shared < 0.6 * min(low.width, high.width):
                 continue
             if high.stripes == 0 and above[i] >= 0:
                 continue  # only the first or the last row can be a lone plain ribbon
-            value = total[i] + low.score - 2 * unlike - abs(gap)
+            value = total[i] + low.score - 2 * unlike - (1.5 if skipped else abs(gap))
             if value > total[j]:
                 total[j], above[j] = value, i
     if not rows:
         return [], 0.0
     at = int(np.argmax(total))
-    score, stack = float(total[at]), []
-    while at >= 0:
-        stack.append(rows[at])
-        at = above[at]
+    score, stack = float(total[at]), [rows[at]]
+    while above[at] >= 0:
+        low, at = rows[at], above[at]
+        high = rows[at]
+        if low.top - high.bottom > 0.6 * low.height:
+            left, right = min(low.left, high.left), max(low.right, high.right)
+            stack.append(RowFit(left, high.bottom, right, low.top, 0, 0.0, 0.0, 0.0))
+        stack.append(high)
     return stack[::-1], score
 
 
