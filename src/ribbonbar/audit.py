@@ -11,6 +11,7 @@ from ribbonbar.bar import Judged, is_a_bar, judge_bar
 from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
+from ribbonbar.photo.evening import evened
 from ribbonbar.photo.finding import bar_from_corners, find_bars
 from ribbonbar.photo.flattening import flatten_beyond, part_of
 from ribbonbar.photo.model import FoundBar, Picture, Strip
@@ -79,7 +80,7 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
         outcome=_worst([one.outcome for one in judged]),
         order_of_wear=judged[0].order_of_wear if judged else "",
         bars=tuple(_bar(*pair) for pair in zip(read, judged, strict=True)),
-        findings=tuple(finding for one in judged for finding in one.findings) or _nothing_found(options),
+        findings=tuple(finding for one in judged for finding in one.findings) if judged else _nothing_found(),
         proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
         proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
         to_move=tuple(position for one in judged for position in one.verdict.to_move),
@@ -111,7 +112,7 @@ def find(picture: Picture, options: AuditOptions) -> tuple[FoundBar, ...]:
 
 def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     """A bar's rows made flat, each with a ribbon's width beyond its ends."""
-    return tuple(flatten_beyond(picture, row, BEYOND) for row in found.rows)
+    return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
 
 
 def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
@@ -150,9 +151,10 @@ def _points(corners: np.ndarray) -> Corners:
     return tuple((round(float(x), 1), round(float(y), 1)) for x, y in corners)
 
 
-def _nothing_found(options: AuditOptions) -> tuple[Finding, ...]:
+def _nothing_found() -> tuple[Finding, ...]:
     message = (
-        "No ribbon bar was found on this picture. If there is one, say where it is with --corners "
-        '"x,y x,y x,y x,y" (clockwise from top left); --show-grid writes the picture with coordinates to read them from.'
+        "No ribbon bar was found on this picture. If there is one, say where it is with "
+        '--corners "x,y x,y x,y x,y" (clockwise from top left); '
+        "--show-grid writes the picture with coordinates to read them from."
     )
     return (Finding("photo", (), "note", message),)

@@ -19,9 +19,11 @@ LIT = (0.12, 0.05, 0.045)
 """Gain, offset and noise of the quick comparison before and after the bar's light is known, cube-root light."""
 TURNS = 4
 """Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
+TRUSTED, TRUSTED_SCALE, LEAST_TRUST = -80.0, 15.0, 0.05
+"""Quick log evidence at which a ribbon's say in the light is halved, how fast it falls, and the least that is left."""
 CANDIDATES = 3
 """Ribbons of each segment that take part in finding the light."""
-SCALE_TOLERANCE, FAR_OFF = 0.03, 4.0
+SCALE_TOLERANCE, FAR_OFF = 0.05, 3.0
 """Of the logarithm of one row's scale against the bar's, and the standard deviations from which it is all the same."""
 UNKNOWN = -250.0
 """Quick log evidence below which it does not matter how unlike the catalogue a ribbon is."""
@@ -189,6 +191,7 @@ def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Li
         profiles, clips = segments.profile, segments.seen_clipped
         for number in range(len(profiles)):
             order = np.argsort(-row.evidence[number])[:CANDIDATES]
+            trust = 1.0 / (1.0 + np.exp((TRUSTED - row.evidence[number][order[0]]) / TRUSTED_SCALE))
             share = np.exp(0.5 * (row.evidence[number][order] - row.evidence[number][order[0]]))
             for template, part in zip(order, share / share.sum(), strict=True):
                 if part < 0.05:
@@ -205,7 +208,7 @@ def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Li
                 expected.append(x)
                 seen.append(y / brightness)
                 clipped.append(c > 0.3)
-                weight.append(np.full(len(x), part * 5.0 / len(x)))
+                weight.append(np.full(len(x), max(trust, LEAST_TRUST) * part * 5.0 / len(x)))
     return fit_light(*(np.concatenate(part) for part in (expected, seen, weight, clipped)))
 
 

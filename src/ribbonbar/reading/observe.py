@@ -1,6 +1,6 @@
 """A flat strip as the decoder sees it: cells of cube-root light, emblems set apart, one segment cut out at a time."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +15,13 @@ TOE = 0.002
 """Added to linear light before the cube root, so that noise in the dark stays small."""
 EMBLEM_CONTRAST = 0.05
 """Cube-root light: what is less than this from the ribbon's edge rows is cloth, not an emblem."""
+
+
+CLIPPED = 0.955
+"""Linear light from which a channel counts as clipped: 250 of 255 encoded."""
+LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
+"""Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
+of the votes that settles it."""
 
 
 @dataclass(frozen=True)
@@ -44,31 +51,86 @@ def root(linear: np.ndarray) -> np.ndarray:
     return np.cbrt(np.maximum(linear, 0.0) + TOE)
 
 
-def view(strip: Strip, height_mm: float = 10.0) -> RowView:
-    """The strip in cells, TRIMMED of its height left out above and below."""
+def fineness(strips: Sequence[Strip], height_mm: float = 10.0) -> float:
+    """Photo pixels a millimetre of one bar, its rows taken as ``height_mm`` tall on average."""
+    return float(np.median([strip.pixels.shape[0] / strip.scale for strip in strips])) / height_mm
+
+
+def view(strip: Strip, pixels_per_mm: float) -> RowView:
+    """The strip in cells, TRIMMED of its height left out above and below; ``pixels_per_mm`` is the whole bar's, since
+    one row's own height says less of its scale than all rows' together."""
     height, width = strip.pixels.shape[:2]
-    columns = max(8, round(width / height * height_mm * SAMPLES_PER_MM))
+    columns = max(8, round(width / strip.scale / pixels_per_mm * SAMPLES_PER_MM))
     inner = strip.pixels[round(height * TRIMMED) : height - round(height * TRIMMED)]
-    linear = cv2.resize(inner, (columns, ROWS), interpolation=cv2.INTER_AREA if width > columns else cv2.INTER_LINEAR)
-    if inner.shape[0] > ROWS and width <= columns:
-        shrunk = cv2.resize(inner, (width, ROWS), interpolation=cv2.INTER_AREA)
-        linear = cv2.resize(shrunk, (columns, ROWS), interpolation=cv2.INTER_LINEAR)
-    clipped = (linear > 0.955).astype(np.float32)
-    cells = root(linear).astype(np.float32)
-    start, end = np.clip(np.array(strip.ends or (0.0, width)) * columns / width, 0.0, columns)
+    ends = np.clip(np.array(strip.ends or (0.0, width)) * columns / width, 0.0, columns)
+    cells = root(_in_cells(inner, columns))
+    lean = _lean(edge_rows(cells), *ends)
+    if lean.any():
+        inner = _upright(inner, lean * width / columns, ends * width / columns)
+        cells = root(_in_cells(inner, columns))
+    cells = cells.astype(np.float32)
+    clipped = (cells > root(np.array(CLIPPED))).astype(np.float32)
+    start, end = ends
     cloth = _cloth(cells, slice(int(start), max(int(end), int(start) + 2)))
     profile = _mean_of_cloth(cells, cloth)
     return RowView(
         cells,
         cloth,
         clipped,
-        height / height_mm / strip.scale,
+        pixels_per_mm,
         float(start),
         float(end),
         profile,
         edge_rows(cells),
         coarse_scatter(cells - profile),
     )
+
+
+def _in_cells(linear: np.ndarray, columns: int) -> np.ndarray:
+    """Linear light averaged, or interpolated where that is finer, to (ROWS, columns, 3)."""
+    width = linear.shape[1]
+    if linear.shape[0] > ROWS and width <= columns:
+        linear = cv2.resize(linear, (width, ROWS), interpolation=cv2.INTER_AREA)
+    return cv2.resize(linear, (columns, ROWS), interpolation=cv2.INTER_AREA if width > columns else cv2.INTER_LINEAR)
+
+
+def _lean(edges: np.ndarray, start: float, end: float) -> np.ndarray:
+    """How far (2,) stripes lean over the seen height at a quarter and at three quarters of the row, in columns.
+
+    ``edges`` (2, W, 3) are the row's top and bottom. Every window of the row votes, with its contrast for a weight, for
+    the shift that makes its top and bottom most alike; without a clear majority (slanted patterns vote for anything)
+    stripes count as upright.
+    """
+    apart = 1.0 - 2.0 / ROWS  # the two pairs of rows lie this part of the seen height from each other
+    shifts = np.arange(-LEAN_MOST, LEAN_MOST + 1)
+    places = np.arange(int(start) + LEAN_MOST, int(end) - LEAN_MOST - LEAN_WINDOW, LEAN_WINDOW // 2)
+    if len(places) < 4:
+        return np.zeros(2)
+    at = places[:, None] + np.arange(LEAN_WINDOW)
+    unlike = np.stack(
+        [np.minimum(np.abs(edges[0, at - s // 2] - edges[1, at + s - s // 2]).sum(-1), 0.6).mean(1) for s in shifts]
+    )
+    unlike += 1e-3 * np.abs(shifts)[:, None]
+    votes, weight = shifts[unlike.argmin(0)], edges[:, at].std(axis=2).mean((0, 2))
+    found = []
+    for half in (slice(0, len(places) // 2), slice(len(places) // 2, None)):
+        order = np.argsort(votes[half], kind="stable")
+        share = np.cumsum(weight[half][order]) / max(weight[half].sum(), 1e-6)
+        median = votes[half][order][int(np.searchsorted(share, 0.5))]
+        agreeing = weight[half][np.abs(votes[half] - median) <= 2].sum() / max(weight[half].sum(), 1e-6)
+        found.append(median / apart if agreeing >= LEAN_MAJORITY and abs(median) > 1 else 0.0)
+    agree = abs(found[0] - found[1]) <= LEAN_MOST / 2 and found[0] * found[1] > 0
+    return np.array(found) if agree else np.zeros(2)
+
+
+def _upright(linear: np.ndarray, lean: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """The strip with its stripes made upright; ``lean`` (2,) and ``ends`` (2,) in strip pixels."""
+    height, width = linear.shape[:2]
+    y, x = np.mgrid[0:height, 0:width].astype(np.float32)
+    along = (x - ends[0]) / max(ends[1] - ends[0], 1.0)
+    here = lean[0] + (np.clip(along, 0.0, 1.0) - 0.25) * 2.0 * (lean[1] - lean[0])
+    shifted = x + here * ((y + 0.5) / height - 0.5)
+    return cv2.remap(linear, shifted.astype(np.float32), y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
 def edge_rows(cells: np.ndarray) -> np.ndarray:

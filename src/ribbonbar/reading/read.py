@@ -13,7 +13,7 @@ from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, cut, view
+from ribbonbar.reading.observe import TOE, RowView, cut, fineness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import regain
 from ribbonbar.reading.templates import Bank, Pattern
@@ -43,9 +43,11 @@ def read_bar(strips: Sequence[Strip], bank: Bank) -> BarReading:
 
 def read_rows(strips: Sequence[Strip], bank: Bank) -> tuple[Light, Loom, list[ReadRow]]:
     """The bar's light, the templates as its photograph blurs them, and its rows divided into ribbons."""
-    views = [view(strip) for strip in strips]
-    loom = set_up(bank, float(np.median([v.photo_pixels_per_mm for v in views])))
+    pixels_per_mm = fineness(strips)
+    views = [view(strip, pixels_per_mm) for strip in strips]
+    loom = set_up(bank, pixels_per_mm)
     light, rows = decode(views, loom)
+    rows = [refine(row, one, loom, light) for row, one in zip(rows, views, strict=True)]
     rows = regain(rows, views, loom, light)
     light = light_of(rows, views, loom, light)
     return light, loom, [ReadRow(one, refine(row, one, loom, light)) for row, one in zip(rows, views, strict=True)]

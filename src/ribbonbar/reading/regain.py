@@ -10,6 +10,7 @@ from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, bes
 from ribbonbar.reading.evidence import tempered
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
+from ribbonbar.reading.refine import refine
 from ribbonbar.reading.segment import ASPECT_TOLERANCE, ODD_WIDTH_COST, Division
 
 WELL = -60.0
@@ -22,11 +23,11 @@ STRUCTURE = 25.0
 """Log evidence that the ground's own texture and seams may reach."""
 A_RIBBON = 2.0
 """Cost of every ribbon of a chain, so that nothing is cut in pieces."""
-PER_MM, AT_MOST = 1.5, 60.0
+PER_MM, AT_MOST = 3.0, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
-STEP = SAMPLES_PER_MM
-"""Columns between the places tried: a millimetre."""
-SLACK = (-1, 0, 1)
+STEP = SAMPLES_PER_MM / 2
+"""Columns between the places tried: half a millimetre."""
+SLACK = (-2, -1, 0, 1, 2)
 """Steps by which neighbours may overlap or gape."""
 
 
@@ -52,17 +53,26 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
     return float(np.ptp(row.division.edges) / loom.classes[list(row.division.classes)].sum())
 
 
-def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light) -> DecodedRow:
-    share = np.diff(row.division.edges) / (SAMPLES_PER_MM * loom.classes[0])
-    found = (_recognised(row.evidence.max(1)) * share).sum()
-    found -= ODD_WIDTH_COST * np.count_nonzero(row.division.classes) + A_RIBBON * len(share)
+def _regained(
+    row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light
+) -> DecodedRow:
     chains = [_best_chain(view, scale, loom, light) for scale in scales]
-    score, edges, classes = max(chains, key=lambda chain: chain[0])
-    if score < found + gain:
+    _, edges, classes = max(chains, key=lambda chain: chain[0])
+    if not classes:
         return row
     division = Division(edges, classes, 0.0)
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), loom, light, *LIT)
-    return DecodedRow(division, evidence, (division,))
+    chain = refine(DecodedRow(division, evidence, (division,)), view, loom, light)
+    return chain if _worth(chain, view, loom) > _worth(row, view, loom) + gain else row
+
+
+def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
+    """What a division explains, less what it costs: the same for divisions found by either way."""
+    edges = row.division.edges
+    share = np.diff(edges) / (SAMPLES_PER_MM * loom.classes[0])
+    odd = np.count_nonzero(row.division.classes)
+    ends = _moved(edges[0] - view.start) + _moved(edges[-1] - view.end)
+    return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
 
 
 def _best_chain(view: RowView, scale: float, loom: Loom, light: Light) -> tuple[float, np.ndarray, tuple[int, ...]]:
