@@ -24,7 +24,7 @@ import skimage
 from tests.benchmarks import baselines
 from tests.benchmarks.scorer import Tally, calibration_error, lost, score, score_without_bar
 from tests.simulator import invent, simulate
-from tests.simulator.bar import twins_of
+from tests.simulator.bar import random_bar, twins_of
 from tests.simulator.camera import from_jpeg
 
 FIRST_SEED, CATALOGUE_SEED = 700_000, 4711  # kept for measuring: tune on other seeds
@@ -42,7 +42,7 @@ DEMANDED = {
 SHOWN = (
     *DEMANDED, "mirrored noticed", "mirrored falsely", "upside_down noticed", "upside_down falsely",
     "shared ribbon said ambiguous, all named", "identified", "ribbon found", "emblem seen", "emblem's kind right",
-    "emblem invented", "no bar said",
+    "emblem invented", "bar invented", "no bar said",
 )  # fmt: skip
 
 
@@ -55,6 +55,7 @@ class Task:
     truth: Path | None = None
     bare: Path | bool = False
     upside_down: bool = False
+    two_bars: bool = False
 
 
 class Bench:
@@ -99,6 +100,10 @@ class Bench:
             return task.bare, {"id": task.bare.name, "bars": []}
         if task.truth is None:
             kind = {"bare": True} if task.bare else {"upside_down": task.upside_down}
+            if task.two_bars:
+                order = sorted(self.specification.orders)[task.seed % len(self.specification.orders)]
+                second = random_bar(self.specification, task.level, np.random.default_rng(task.seed), order)
+                kind |= {"order": order, "second": second, "share": 0.4, "offset": (0.0, -0.17), "size": (1600, 1600)}
             shot = simulate(task.level, task.seed, self.specification, **kind)
             shot.save(folder)
             return folder / f"{shot.name}.jpg", shot.truth
@@ -110,9 +115,7 @@ class Bench:
         return task.truth.parent / truth["photo"], truth
 
     def _baselines(self, tally: Tally, truth: dict, pixels: np.ndarray) -> None:
-        for ribbon in truth["bars"][0]["ribbons"]:
-            if not ribbon["award"]:
-                continue
+        for ribbon in (r for bar in truth["bars"] for r in bar["ribbons"] if r["award"]):
             same = {ribbon["award"], ribbon["same_ribbon"], *self.alike.get(ribbon["award"], ())}
             for name, answer in baselines.answers(pixels, ribbon["corners"], self.templates).items():
                 tally.count(f"baseline: {name}", answer is not None and answer in same)
@@ -150,12 +153,14 @@ def run(tasks: list[Task], processes: int, *arguments) -> dict[int, Tally]:
 
 
 def simulated_tasks(count: int, seed: int, levels: list[int]) -> list[Task]:
-    """``count`` pictures over the levels, one in 16 of levels 2 and 3 upside down; more without a bar."""
+    """``count`` pictures over the levels; one in 16 of levels 2 and 3 upside down, one in 16 of levels 1 and 2 with two
+    bars; and some more without a bar."""
     tasks = []
     for i in range(count):
         level = levels[i % len(levels)]
         turned = level in (2, 3) and (i // len(levels)) % 16 == 7
-        tasks.append(Task(level, seed + i, upside_down=turned))
+        two = level in (1, 2) and (i // len(levels)) % 16 == 3
+        tasks.append(Task(level, seed + i, upside_down=turned, two_bars=two))
     tasks += [Task(levels[i % len(levels)], seed + count + i, bare=True) for i in range(count // 10)]
     pictures = Path(skimage.__file__).parent / "data"  # what scikit-image ships: faces, coins, pages, fabrics
     tasks += [Task(0, bare=p) for p in sorted(pictures.iterdir()) if p.suffix in (".png", ".jpg")]

@@ -54,26 +54,27 @@ def overlap(first, second) -> float:
 def score(truth: dict, report: Report, alike: dict[str, tuple[str, ...]], seconds: float) -> Tally:
     """What the report got right of one picture. ``alike``: for an award the others with the same ribbon."""
     tally = Tally(seconds=[seconds])
-    name = truth["id"]
-    true_bar = truth["bars"][0]
-    bar, bar_overlap = _best_bar(true_bar, report)
-    tally.count("bar found", bar_overlap >= BAR_OVERLAP)
-    lengths = [len(row) for row in bar.rows] if bar else []
-    counted = lengths == true_bar["row_lengths"]
-    tally.count("ribbons counted", counted)
-    if not counted:
-        tally.notes.append(f"{name}: rows {true_bar['row_lengths']} read as {lengths} (bar overlap {bar_overlap:.2f})")
-    matched = _match(true_bar["ribbons"], bar)
     findings = {(f.kind, p) for f in report.findings for p in f.positions}
     kinds = {f.kind for f in report.findings}
-    for ribbon, position in zip(true_bar["ribbons"], matched, strict=True):
-        _score_ribbon(tally, truth, ribbon, position, alike, findings)
+    for true_bar in truth["bars"]:
+        bar, bar_overlap = _best_bar(true_bar, report)
+        tally.count("bar found", bar_overlap >= BAR_OVERLAP)
+        lengths = [len(row) for row in bar.rows] if bar else []
+        counted = lengths == true_bar["row_lengths"]
+        tally.count("ribbons counted", counted)
+        if not counted:
+            note = f"rows {true_bar['row_lengths']} read as {lengths} (bar overlap {bar_overlap:.2f})"
+            tally.notes.append(f"{truth['id']}: {note}")
+        matched = _match(true_bar["ribbons"], bar)
+        for ribbon, position in zip(true_bar["ribbons"], matched, strict=True):
+            _score_ribbon(tally, truth, ribbon, position, alike, findings)
+    tally.count("bar invented", len(report.bars) > len(truth["bars"]))
     _score_views(tally, truth, kinds)
     right = _outcome_right(truth, report, kinds)
     if right is not None:
         tally.count("outcome right", right)
         if not right:
-            tally.notes.append(f"{name}: outcome {truth['outcome']} said {report.outcome} {truth['why']}")
+            tally.notes.append(f"{truth['id']}: outcome {truth['outcome']} said {report.outcome} {truth['why']}")
     return tally
 
 
@@ -94,7 +95,7 @@ def lost(truth: dict, error: str) -> Tally:
         return tally
     for name in ("bar found", "ribbons counted", "outcome right"):
         tally.count(name, False)
-    for ribbon in truth["bars"][0]["ribbons"]:
+    for ribbon in (r for bar in truth["bars"] for r in bar["ribbons"]):
         tally.count("top candidate right" if ribbon["award"] else "unknown rejected", False)
     return tally
 

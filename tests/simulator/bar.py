@@ -53,7 +53,7 @@ class Bar:
 class SequenceTruth:
     """``out_of_place``: every smallest set of positions whose removal leaves a reading without certain violation."""
 
-    outcome: Literal["in-order", "out-of-order", "unconfirmed", "no-bar"]
+    outcome: Literal["in-order", "out-of-order", "unconfirmed"]
     out_of_place: tuple[tuple[str, ...], ...]
     unsettled: bool
     same: bool

@@ -110,8 +110,8 @@ class Shot:
 
 def draw_shot(level: int, rng: np.random.Generator, aspect: float, **fixed) -> Shot:
     """Settings of a picture at a level 1 to 4. ``aspect`` is the bar's width over its height; ``fixed`` replaces single
-    settings by name: ``size``, ``share``, ``tilt``, ``roll``, ``mode``, ``kelvin``, ``shadow`` (True or False),
-    ``backing``, ``props``, ``fading``, ``dirt``, ``ev``, ``adapted``, ``orientation``, ``quality``."""
+    settings by name: ``size``, ``share``, ``offset``, ``tilt``, ``roll``, ``mode``, ``kelvin``, ``shadow`` (True or
+    False), ``backing``, ``props``, ``fading``, ``dirt``, ``ev``, ``adapted``, ``orientation``, ``quality``."""
     rules = LEVELS[level]
     uniform = rng.uniform
 
@@ -145,6 +145,7 @@ def draw_shot(level: int, rng: np.random.Generator, aspect: float, **fixed) -> S
     dirt = fixed.get("dirt", float(uniform(0.05, 0.25)) if old and rng.random() < 0.6 else 0.0)
     room_x = max(0.0, 0.47 - share / 2) * rules.wander
     room_y = max(0.0, 0.44 - share * size[0] / size[1] / aspect / 2) * rules.wander
+    offset = (float(uniform(-room_x, room_x)), float(uniform(-room_y, room_y)))
     return Shot(
         level=level,
         size=size,
@@ -153,7 +154,7 @@ def draw_shot(level: int, rng: np.random.Generator, aspect: float, **fixed) -> S
         tilt=tilt,
         tilt_towards=float(uniform(0, 360)),
         roll=roll,
-        offset=(float(uniform(-room_x, room_x)), float(uniform(-room_y, room_y))),
+        offset=fixed.get("offset", offset),
         backing=backing,
         props=fixed.get("props", tuple(str(p) for p in props)),
         light=light,

@@ -7,9 +7,11 @@ import cv2
 import numpy as np
 
 from ribbonbar.spec.model import Specification
-from tests.simulator.bar import Bar, SequenceTruth, judge
+from tests.simulator.bar import Bar, judge
 from tests.simulator.cloth import Placed, corners_of
 from tests.simulator.settings import Shot
+
+WORST_FIRST = ("out-of-order", "unconfirmed", "in-order")
 
 
 @dataclass(frozen=True)
@@ -53,11 +55,11 @@ def truth_of(
 
     Coordinates are of the upright picture, quads clockwise from top left as the picture shows it; ``ribbons`` stand in
     reading order as seen, so a mirrored or upside-down picture lists them as a viewer of it would. ``reversed`` is said
-    of the mounting, ``outcome`` and ``out_of_place`` of the bar itself (its first bar, where there are several),
+    of the mounting; ``outcome`` of the bars themselves, the worst of several; ``out_of_place`` of the first bar,
     positions again as seen.
     """
     described = [_bar(bar, rows, turned) for bar, rows in zip(bars, laid, strict=False)]
-    judged = judge(bars[0], specification) if bars else SequenceTruth("no-bar", ((),), False, False, False)
+    judged = [judge(bar, specification) for bar in bars]
     seen_as = described[0][1] if described else {}
     camera = shot.camera
     return {
@@ -73,9 +75,9 @@ def truth_of(
         "mirrored": turned.mirrored,
         "upside_down": turned.upside_down,
         "any_reversed": any(m.reversed for bar in bars for m in bar.ribbons),
-        "outcome": judged.outcome,
-        "why": {"unsettled": judged.unsettled, "same": judged.same, "unknown": judged.unknown},
-        "out_of_place": [sorted(seen_as[p] for p in group) for group in judged.out_of_place],
+        "outcome": next((o for o in WORST_FIRST if o in {j.outcome for j in judged}), "no-bar"),
+        "why": {why: any(getattr(j, why) for j in judged) for why in ("unsettled", "same", "unknown")},
+        "out_of_place": [sorted(seen_as[p] for p in group) for group in judged[0].out_of_place] if judged else [[]],
         "old": shot.wear.fading > 0,
         "backing": shot.backing,
         "props": list(shot.props),
