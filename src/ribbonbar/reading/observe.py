@@ -19,6 +19,8 @@ EMBLEM_CONTRAST = 0.05
 
 CLIPPED = 0.955
 """Linear light from which a channel counts as clipped: 250 of 255 encoded."""
+FRAME_RUN = 61
+"""Columns (20 mm) over which the outermost rows must differ from the next for a metal frame: no emblem is so long."""
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
 """Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
 of the votes that settles it."""
@@ -149,13 +151,19 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     The rounding of the cloth is the same in every column of the ``row`` and is taken out first. What stands out is widened by a
     cell: an emblem's rim and shadow belong to it.
     """
-    ground = 0.5 * (cells[0] + cells[-1])
-    apart = cells - ground
+    outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[1] + cells[-2])
+    frame = cv2.morphologyEx(
+        (np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST)[None].astype(np.uint8),
+        cv2.MORPH_OPEN,
+        np.ones((1, FRAME_RUN), np.uint8),
+    )[0].astype(bool)
+    apart = cells - np.where(frame[:, None], inner, outer)
     apart = np.abs(apart - np.median(apart[:, row], axis=1, keepdims=True)).max(-1)
     noise = float(np.median(np.abs(cells[0] - cells[-1])[row]))
     emblem = (apart > EMBLEM_CONTRAST + 1.5 * noise).astype(np.uint8)
     emblem = cv2.dilate(cv2.morphologyEx(emblem, cv2.MORPH_OPEN, np.ones((1, 3), np.uint8)), np.ones((3, 3), np.uint8))
-    emblem[[0, -1]] = 0
+    emblem[[0, -1]] = frame
+    emblem[[1, -2]] &= ~frame
     return 1.0 - emblem.astype(np.float32)
 
 

@@ -53,9 +53,7 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
     return float(np.ptp(row.division.edges) / loom.classes[list(row.division.classes)].sum())
 
 
-def _regained(
-    row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light
-) -> DecodedRow:
+def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light) -> DecodedRow:
     chains = [_best_chain(view, scale, loom, light) for scale in scales]
     _, edges, classes = max(chains, key=lambda chain: chain[0])
     if not classes:

@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 
-ASPECT_TOLERANCE = 0.11
+ASPECT_TOLERANCE = 0.09
 """Standard deviation of the logarithm of (row width / row height) against what its ribbons should give: rows are cut
 8 to 13 mm tall, and a tilted camera shortens one way."""
 MOST_CLASSES, RARE = 3, 0.02

@@ -14,6 +14,8 @@ ROWS = 8
 """Samples over a ribbon's height; only diagonals and horizontal bands differ from one to the next."""
 PERIOD_CELLS = 512
 """Steps in which one period of a diagonal pattern is looked up."""
+FRAME_MM = 1.5
+"""Width of a metal frame round a ribbon (from memory)."""
 PHASES = 16
 """Places at which a diagonal pattern may begin: a ribbon is cut from the roll anywhere."""
 TRIMMED = 1 / 12
@@ -138,8 +140,6 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
 
     edges = np.concatenate([[0.0], np.cumsum([s.width for s in ribbon.stripes])])
     ends = [(place(s.start), place(s.end)) for s in ribbon.stripes]
-    linear = np.zeros((DYES, 3), np.float32)
-    linear[: len(places)] = np.clip(linear_from_lab(labs[: len(places)]), 0.0, 1.0)
     if ribbon.shape == "stripes":
         shares = np.repeat(_shares(np.linspace(0.0, edges[-1], COLUMNS + 1), edges, ends)[None], rows, axis=0)
     elif ribbon.shape == "bands":
@@ -147,7 +147,25 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
         shares = np.repeat(_shares(seen, edges, ends)[:, None], COLUMNS, axis=1)
     else:
         shares = _slanted(ribbon, rows, phase, _shares(np.linspace(0.0, edges[-1], PERIOD_CELLS + 1), edges, ends))
+    if ribbon.frame:
+        shares = _framed(shares, ribbon, place(ribbon.frame))
+    linear = np.zeros((DYES, 3), np.float32)
+    linear[: len(places)] = np.clip(linear_from_lab(labs[: len(places)]), 0.0, 1.0)
     return shares.astype(np.float32), linear
+
+
+def _framed(shares: np.ndarray, ribbon: Ribbon, metal: int) -> np.ndarray:
+    """The shares with a metal frame over the ribbon's edge; a single row stands for the height within the frame."""
+    rows, columns = shares.shape[:2]
+    x = np.minimum(np.arange(columns), np.arange(columns)[::-1]) * ribbon.width_mm / columns
+    covered = np.clip((FRAME_MM - x) / (ribbon.width_mm / columns), 0.0, 1.0)[None]
+    if rows > 1:
+        cell = ribbon.height_mm * (1 - 2 * TRIMMED) / rows
+        y = ribbon.height_mm * TRIMMED + np.minimum(np.arange(rows), np.arange(rows)[::-1]) * cell
+        covered = np.maximum(covered, np.clip((FRAME_MM - y) / cell, 0.0, 1.0)[:, None])
+    framed = shares * (1 - covered[..., None])
+    framed[..., metal] += np.broadcast_to(covered, framed.shape[:2])
+    return framed
 
 
 def _shares(cells: np.ndarray, edges: np.ndarray, ends: list[tuple[int, int]]) -> np.ndarray:
