@@ -119,11 +119,11 @@ def _worth(
     unlike = np.clip((departure(profile.colours, ground) - profile.noise) / 4, 0, 1)
     lit = np.clip((profile.colours[:, 0] - ground[0]) / 2 + 2, 0, 1)  # 0 in the bar's own shadow
     hint = trace * lit
-    edged = np.clip(profile.edged, hint - 1.0, 0.7)
+    edged = np.clip(profile.edged, 0.95 * hint - 1.0, 0.6)
     if shade[0] < ground[0] - 3:
         shaded = np.linalg.norm(profile.colours - shade, axis=1) < 5
         unlike, edged = np.where(shaded, 0, unlike), np.where(shaded, np.minimum(edged, 0), edged)
-    gain = np.maximum(unlike, 0.55 * hint) - 0.45 + 0.6 * edged
+    gain = np.maximum(unlike, 0.6 * hint) - 0.55 + 0.8 * edged
     worth = np.full(len(gain), -np.inf)
     last = int(min(left + 4 * height, right - 1))
     first = int(max(left - 3.6 * height, 1))
@@ -146,7 +146,7 @@ def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: 
         return sum(loss(j, column) * (0.3 if column < own[j] else 1.0) for j in near)
 
     shared = min((own[j] for j in near), key=together)
-    if loss(k, shared) > (0.5 if shared < own[k] else 0.3):
+    if loss(k, shared) > (0.35 if shared < own[k] else 0.3):
         return own[k]
     low = max(round(shared - _PLAY * height), 0)
     return float(low + int(np.argmax(worth[k][low : round(shared + _PLAY * height) + 1])))

@@ -16,6 +16,7 @@ from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 400
 LEAST_CONFIDENCE = 0.5
+CLEAR, FAINT = 3.0, 1.2  # score of a first fit that is worth a closer look: at first, and where nothing else is found
 SURE = 0.75  # what a second bar needs, and a bar that nothing near is looked at for any more
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
@@ -47,11 +48,23 @@ def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
     so are places much less dense: a second bar is as dense as the first.
     """
     scales = Scales.of(picture.pixels)
+    regions = find_regions(scales)
+    found = _bars_in(scales, regions, CLEAR) or _bars_in(scales, regions, FAINT)
+    found.sort(key=lambda one: -_worth(one[0]))
+    found = [one for k, one in enumerate(found) if k == 0 or one[0].confidence > SURE]
+    return tuple(
+        FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
+        for candidate, outline in found
+    )
+
+
+def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[tuple[Candidate, np.ndarray]]:
+    """The candidates that are bars, with their outlines."""
     found: list[tuple[Candidate, np.ndarray]] = []
-    for region in find_regions(scales):
+    for region in regions:
         if any(_settled(region, candidate, outline) for candidate, outline in found):
             continue
-        candidate = _look(scales, region)
+        candidate = _look(scales, region, least)
         if candidate.confidence < LEAST_CONFIDENCE:
             continue
         outline = bar_outline(candidate.rows)
@@ -59,12 +72,7 @@ def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
         if all(_worth(candidate) > 1.2 * _worth(other) for other, _ in rivals):
             found = [other for other in found if all(other is not rival for rival in rivals)]
             found.append((candidate, outline))
-    found.sort(key=lambda one: -_worth(one[0]))
-    found = [one for k, one in enumerate(found) if k == 0 or one[0].confidence > SURE]
-    return tuple(
-        FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
-        for candidate, outline in found
-    )
+    return found
 
 
 def _worth(candidate: Candidate) -> float:
@@ -96,7 +104,8 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
     return project(np.linalg.inv(square), box)
 
 
-def _look(scales: Scales, region: Region) -> Candidate:
+def _look(scales: Scales, region: Region, least: float = FAINT) -> Candidate:
+    """What stands in a region; rows whose fit scores less than ``least`` are not looked at more closely."""
     box = (region.x, region.y, region.width, region.height)
     nothing = Candidate(region)
     if not _colourful(scales, region):
@@ -114,7 +123,7 @@ def _look(scales: Scales, region: Region) -> Candidate:
     fits, score = fit_rows(Bands.of(seen.features))
     if not fits:
         return nothing
-    return settle(scales, region, seen, fits, score) if score > 3 else Candidate(region, score=score)
+    return settle(scales, region, seen, fits, score) if score > least else Candidate(region, score=score)
 
 
 def _colourful(scales: Scales, region: Region) -> bool:
