@@ -21,8 +21,8 @@ TOO_COARSE = 2.0
 
 @dataclass(frozen=True)
 class Judged:
-    """What is said of one bar. ``outcome`` is never ``no-bar`` here; ``seen`` are its slots as they stand on the picture,
-    ``by_hand`` the positions that the user named."""
+    """What is said of one bar. ``outcome`` is never ``no-bar`` here; ``seen`` are its slots as they stand on the
+    picture, ``by_hand`` the positions that the user named."""
 
     outcome: Outcome
     order_of_wear: str

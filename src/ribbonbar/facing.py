@@ -59,7 +59,7 @@ def facing_of(bar: BarReading, rows: Rows, specification: Specification, order: 
                 facing, 1 - turned if diagonal else turned
             )
             evidence[facing] += np.log(expected * (1 - BACK_TO_FRONT) + (1 - expected) * BACK_TO_FRONT)
-        right, wrong = pairs[facing]
+        wrong = pairs[facing][1]
         evidence[facing] += np.log(1 - OUT_OF_ORDER) if not wrong else np.log(OUT_OF_ORDER) - wrong * np.log(2.0)
     values = np.array([evidence[facing] for facing in Facing])
     shares = np.exp(values - values.max())

@@ -36,7 +36,7 @@ class Loom:
     """The catalogue's templates as this photograph blurs them, cube-root light without the bar's light.
 
     ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3); ``half`` and ``edges`` are the same at half the
-    columns for the quick comparison (``edges`` with the outermost rows in pairs). Templates are numbered vertical first;
+    columns for the quick comparison (``edges``: the outermost rows in pairs). Templates are numbered vertical first;
     ``pattern``, ``reversed`` and ``width_class`` (T,) describe each. ``classes`` are the width classes in mm.
     """
 

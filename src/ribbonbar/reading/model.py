@@ -19,7 +19,7 @@ class RibbonCandidate:
 
 @dataclass(frozen=True)
 class EmblemSeen:
-    """Something fixed on a ribbon. ``x`` and ``y`` are fractions of the ribbon from its top left, ``size_mm`` its width."""
+    """Something fixed on a ribbon. ``x`` and ``y`` are fractions of it from its top left, ``size_mm`` its width."""
 
     kind: str
     x: float

@@ -148,8 +148,8 @@ def _mean_of_cloth(cells: np.ndarray, cloth: np.ndarray) -> np.ndarray:
 def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     """Which cells (ROWS, W) look like the outermost rows of their own column, where emblems do not reach.
 
-    The rounding of the cloth is the same in every column of the ``row`` and is taken out first. What stands out is widened by a
-    cell: an emblem's rim and shadow belong to it.
+    The rounding of the cloth is the same in every column of the ``row`` and is taken out first. What stands out is
+    widened by a cell: an emblem's rim and shadow belong to it. Within a metal frame the next rows count as outermost.
     """
     outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[1] + cells[-2])
     frame = cv2.morphologyEx(
