@@ -58,7 +58,7 @@ def _read_row(read: ReadRow, loom: Loom, light: Light) -> tuple[Reading, ...]:
     segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
     profiles = segments.profile
     scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)
-    columns = view.cells.shape[1]
+    columns, patterns = view.cells.shape[1], loom.bank.patterns
     readings = []
     for number, profile in enumerate(profiles):
         weighed = weigh(segments, number, row.evidence[number], loom, light)
@@ -66,8 +66,8 @@ def _read_row(read: ReadRow, loom: Loom, light: Light) -> tuple[Reading, ...]:
         uneven = float(scatter[number])
         if weighed[0].template >= len(loom.vertical):  # slanted patterns scatter as they should
             uneven, free = 0.0, max(free, SLANTED_FREE)
-        found = looks(weighed, free, uneven, loom.pattern, loom.reversed)
-        patterns = loom.bank.patterns
+        stripes = len(patterns[loom.pattern[weighed[0].template]].ribbon.stripes)
+        found = looks(weighed, free, uneven, stripes, loom.pattern, loom.reversed)
         start, end = row.division.edges[number : number + 2]
         best = patterns[found[0].pattern]
         readings.append(

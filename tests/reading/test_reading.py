@@ -1,0 +1,172 @@
+"""Given this strip, expect this reading."""
+
+import numpy as np
+import pytest
+
+from ribbonbar.reading.decode import set_up
+from ribbonbar.reading.light import NEUTRAL, fit_light
+from ribbonbar.reading.observe import SAMPLES_PER_MM, fineness, view
+from ribbonbar.reading.read import read_bar, read_rows
+from ribbonbar.reading.segment import divisions, width_classes
+from ribbonbar.reading.templates import bank_of
+from tests.reading.cloth import GOLD, GREEN, NAVY, RED, WHITE, catalogue, ribbon, strip_of, woven_strip
+from tests.reading.cloth import RIBBONS as R
+
+BANK = bank_of(catalogue())
+
+
+def names(reading) -> list[str]:
+    return [one.candidates[0].award.removeprefix("calder/") for one in reading]
+
+
+def test_a_row_is_named_from_the_viewers_left():
+    """Four different ribbons, a plain one among them, are named in their sequence and surely."""
+    row = ["valour-cross", "harbour-star", "sea-medal", "long-service"]
+    (reading,) = read_bar([strip_of(*row)], BANK).rows
+    assert names(reading) == row
+    assert {one.status for one in reading} == {"identified"}
+
+
+def test_warm_light_does_not_change_a_name():
+    """Under a lamp the same bar reads the same."""
+    row = ["harbour-star", "long-service", "sea-medal"]
+    (reading,) = read_bar([strip_of(*row, light=(1.0, 0.7, 0.35))], BANK).rows
+    assert names(reading) == row
+
+
+def test_a_ribbon_mounted_back_to_front_is_seen():
+    """The asymmetrical ribbon is the same award, the other way round."""
+    row = ["harbour-star", "polar-medal", "long-service"]
+    (reading,) = read_bar([strip_of(*row, back_to_front=(1,))], BANK).rows
+    assert names(reading) == row
+    assert reading[1].candidates[0].reversed
+    assert not read_bar([strip_of(*row)], BANK).rows[0][1].candidates[0].reversed
+
+
+def test_diagonals_and_bands_are_read():
+    """Slanted patterns are told from upright ones, wherever on the roll they were cut."""
+    row = ["flying-cross", "harbour-star", "republic"]
+    (reading,) = read_bar([strip_of(*row)], BANK).rows
+    assert names(reading) == row
+
+
+def test_a_wide_ribbon_keeps_its_width():
+    """A 38 mm ribbon among 32 mm ones: the row is no whole number of equal parts."""
+    row = ["harbour-star", "order-of-merit", "long-service"]
+    (reading,) = read_bar([strip_of(*row)], BANK).rows
+    assert names(reading) == row
+    start, end = reading[1].span
+    assert (end - start) * (32 + 38 + 32) == pytest.approx(38, abs=1.0)
+
+
+def test_a_ribbon_in_no_specification_is_not_guessed():
+    """What is unlike everything is unidentified, and its neighbours are still named."""
+    stranger = ribbon((GREEN, 4), (WHITE, 9), (NAVY, 3), (RED, 9), (GOLD, 7))
+    strip = woven_strip([(R["harbour-star"], False), (stranger, False), (R["long-service"], False)])
+    (reading,) = read_bar([strip], BANK).rows
+    assert [one.status for one in reading] == ["identified", "unidentified", "identified"]
+
+
+def test_awards_that_share_a_ribbon_are_all_named():
+    """Both awards are given, each with half the probability, and neither is called identified."""
+    specification = catalogue()
+    specification.awards["calder/twin"] = specification.awards["calder/harbour-star"]
+    (reading,) = read_bar([strip_of("harbour-star", "long-service")], bank_of(specification)).rows
+    assert reading[0].status == "ambiguous"
+    best = {c.award: c.probability for c in reading[0].candidates[:2]}
+    assert set(best) == {"calder/harbour-star", "calder/twin"}
+    assert best["calder/twin"] == pytest.approx(best["calder/harbour-star"])
+
+
+def test_an_emblem_does_not_spoil_the_reading():
+    """A silver rosette in the middle of a centre-striped ribbon is found, and the ribbon is still named."""
+    strip = strip_of("harbour-star", "long-service", "sea-medal")
+    height = strip.pixels.shape[0]
+    y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
+    middle = 1.5 * 32 * 6
+    strip.pixels[(x - middle) ** 2 + (y - height / 2) ** 2 < 20**2] = (0.55, 0.56, 0.58)
+    (reading,) = read_bar([strip], BANK).rows
+    assert names(reading)[1] == "long-service"
+    (emblem,) = reading[1].emblems
+    assert emblem.x == pytest.approx(0.5, abs=0.06)
+    assert emblem.y == pytest.approx(0.5, abs=0.12)
+    assert emblem.size_mm == pytest.approx(6.7, abs=2.0)
+    assert not reading[0].emblems
+
+
+def test_a_row_cut_short_is_read_to_its_end():
+    """The strip goes on beyond an end that was found a centimetre too early."""
+    row = ["harbour-star", "long-service", "sea-medal"]
+    whole = strip_of(*row)
+    ground = np.full((whole.pixels.shape[0], 120, 3), 0.12, np.float32)
+    pixels = np.concatenate([ground, whole.pixels, ground], axis=1)
+    strip = type(whole)(pixels, np.eye(3), 1.0, ends=(120.0, 120.0 + whole.pixels.shape[1] - 60))
+    (reading,) = read_bar([strip], BANK).rows
+    assert names(reading) == row
+
+
+def test_rows_of_one_bar_share_one_scale():
+    """A row is not cut into more ribbons than its neighbour's widths allow."""
+    rows = [strip_of("harbour-star", "long-service", "sea-medal"), strip_of("jubilee", "polar-medal", "valour-cross")]
+    _, loom, read = read_rows(rows, BANK)
+    scales = [np.ptp(r.decoded.division.edges) / loom.classes[list(r.decoded.division.classes)].sum() for r in read]
+    assert scales[0] == pytest.approx(scales[1], rel=0.03)
+
+
+def test_the_answer_depends_on_nothing_but_the_strips():
+    """Read twice, the same comes out to the last digit."""
+    strips = [strip_of("harbour-star", "polar-medal", "sea-medal", seed=3)]
+    one, two = read_bar(strips, BANK), read_bar(strips, BANK)
+    assert [c for r in one.rows[0] for c in r.candidates] == [c for r in two.rows[0] for c in r.candidates]
+
+
+def test_the_light_is_recovered():
+    """An affine light put on known colours is found again, a few strangers among them notwithstanding."""
+    random = np.random.default_rng(5)
+    expected = random.uniform(0.1, 0.95, (80, 3))
+    seen = expected * (0.9, 0.75, 0.6) + (0.1, 0.08, 0.05)
+    seen[:8] = random.uniform(0, 1, (8, 3))
+    light = fit_light(expected, seen, np.ones(80), np.zeros((80, 3), bool))
+    assert np.diag(light.gain) == pytest.approx((0.9, 0.75, 0.6), abs=0.04)
+    assert light.take_out(seen[20:]) == pytest.approx(expected[20:], abs=0.03)
+
+
+def test_without_colours_the_light_is_the_usual_one():
+    """Where everything is clipped nothing is learnt."""
+    seen = np.ones((10, 3))
+    light = fit_light(seen, seen, np.ones(10), np.ones((10, 3), bool))
+    assert light.gain == pytest.approx(NEUTRAL.gain, abs=1e-5)
+
+
+def test_rare_widths_make_no_class_of_their_own():
+    """A catalogue of 32 and 38 mm ribbons has two classes; one sash does not make a third."""
+    classes, of = width_classes(np.array([32.0] * 60 + [31.5] * 10 + [38.0] * 12 + [102.0]))
+    assert list(classes) == [32.0, 38.0]
+    assert [of[0], of[65], of[75], of[-1]] == [0, 0, 1, 1]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 8])
+def test_a_row_of_nominal_ribbons_divides_into_their_number(count):
+    """32 mm by 10 mm a ribbon: common practice, no source."""
+    found = divisions(0.0, count * 32 * SAMPLES_PER_MM, SAMPLES_PER_MM, np.array([32.0]))
+    best = max(found, key=lambda division: division.log_prior)
+    assert len(best.classes) == count
+    assert np.allclose(np.diff(best.edges), 32 * SAMPLES_PER_MM)
+
+
+def test_a_row_of_any_length_has_a_division():
+    """Even a scrap shorter than a ribbon is one ribbon, not a crash."""
+    (scrap,) = divisions(0.0, 12.0, SAMPLES_PER_MM, np.array([32.0]))
+    assert scrap.classes == (0,)
+
+
+def test_a_leaning_row_is_set_upright():
+    """Stripes that lean alike over the whole row are read as upright ones."""
+    strip = strip_of("harbour-star", "jubilee", "sea-medal", "long-service")
+    height, width = strip.pixels.shape[:2]
+    shifts = np.round(np.linspace(-6, 6, height)).astype(int)
+    lean = np.stack([np.roll(strip.pixels[y], shifts[y], axis=0) for y in range(height)])
+    one = view(type(strip)(lean, np.eye(3), 1.0), fineness([strip]))
+    assert one.scatter.mean() < 2 * view(strip, fineness([strip])).scatter.mean() + 1e-3
+    assert set_up(BANK, 6.0).vertical.shape[0] == len(BANK.vertical)
+    assert width > height
