@@ -13,14 +13,14 @@ from ribbonbar.reading.weigh import Weighed
 
 @dataclass(frozen=True)
 class Calibration:
-    """``sharpness`` scales log evidence between ribbons (cells err together, so raw evidence is too sure of itself);
-    ``none_at`` is the log evidence over the free model at which a plain ribbon is as likely to be none of the catalogue's
-    as its best candidate, ``none_per_stripe`` what every further stripe adds to that (a pattern that is right gains with
-    every stripe), and ``none_scale`` how fast it changes; ``uneven_at`` and ``uneven_scale`` say the same of how
+    """``sharpness`` scales log evidence between ribbons (cells err together, so raw evidence is too sure of itself).
+    ``none_at`` is the log evidence over the free model at which a plain ribbon is as likely to be none of the
+    catalogue's as its best candidate, ``none_per_stripe`` what every further stripe adds (a pattern that is right gains
+    with every stripe), ``none_scale`` how fast that changes. ``uneven_at`` and ``uneven_scale`` say the same of how
     much an upright ribbon may differ along its stripes, emblems included."""
 
     sharpness: float = 1.0
-    none_at: float = -3.0
+    none_at: float = -4.0
     none_per_stripe: float = 3.0
     none_scale: float = 4.5
     uneven_at: float = 85.0
