@@ -1,5 +1,6 @@
 """Finding the bars on a picture."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import cv2
@@ -16,7 +17,7 @@ from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 400
 LEAST_CONFIDENCE = 0.5
-CLEAR, FAINT = 3.0, 1.2  # score of a first fit that is worth a closer look: at first, and where nothing else is found
+CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and where nothing else is found
 SURE = 0.75  # what a second bar needs, and a bar that nothing near is looked at for any more
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
@@ -25,7 +26,7 @@ ROW_PIXELS = 24.0  # height of a row in the closer view
 
 @dataclass(frozen=True)
 class Candidate:
-    """A place looked at: its box, the rows fitted there (quads (4, 2), top first), and how much that looks like a bar."""
+    """A place looked at: the rows fitted there (quads (4, 2), top first), and how much they look like a bar."""
 
     region: Region
     rows: tuple[np.ndarray, ...] = ()
@@ -64,7 +65,8 @@ def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[
     for region in regions:
         if any(_settled(region, candidate, outline) for candidate, outline in found):
             continue
-        candidate = _look(scales, region, least)
+        sure = [outline for candidate, outline in found if candidate.confidence > SURE]
+        candidate = _look(scales, region, least, sure)
         if candidate.confidence < LEAST_CONFIDENCE:
             continue
         outline = bar_outline(candidate.rows)
@@ -93,7 +95,7 @@ def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
 
 
 def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
-    """The quad (4, 2) about all rows: the longest row's direction and ends, from the top of the first to the last's end."""
+    """The quad (4, 2) about all rows, squared up by the longest of them."""
     square = cv2.getPerspectiveTransform(
         max(rows, key=lambda row: np.linalg.norm(row[1] - row[0])).astype(np.float32),
         np.float32([[0, 0], [1, 0], [1, 1], [0, 1]]),
@@ -104,8 +106,8 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
     return project(np.linalg.inv(square), box)
 
 
-def _look(scales: Scales, region: Region, least: float = FAINT) -> Candidate:
-    """What stands in a region; rows whose fit scores less than ``least`` are not looked at more closely."""
+def _look(scales: Scales, region: Region, least: float = FAINT, elsewhere: Sequence[np.ndarray] = ()) -> Candidate:
+    """What stands in a region, looked at closely if the rows score ``least`` and lie ``elsewhere`` than those bars."""
     box = (region.x, region.y, region.width, region.height)
     nothing = Candidate(region)
     if not _colourful(scales, region):
@@ -121,9 +123,14 @@ def _look(scales: Scales, region: Region, least: float = FAINT) -> Candidate:
     if seen is None:
         return nothing
     fits, score = fit_rows(Bands.of(seen.features))
-    if not fits:
-        return nothing
-    return settle(scales, region, seen, fits, score) if score > least else Candidate(region, score=score)
+    if score <= least:
+        return Candidate(region, score=score)
+    low = [min(fit.left for fit in fits), min(fit.top for fit in fits)]
+    high = [max(fit.right for fit in fits), max(fit.bottom for fit in fits)]
+    box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    if not all(_apart(project(np.linalg.inv(seen.from_photo), box), outline) for outline in elsewhere):
+        return Candidate(region, score=score)
+    return settle(scales, region, seen, fits, score)
 
 
 def _colourful(scales: Scales, region: Region) -> bool:

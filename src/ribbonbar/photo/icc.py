@@ -108,7 +108,7 @@ def _curve(tag: bytes) -> np.ndarray:
         raise ValueError("not a curve")
     kind = struct.unpack_from(">H", tag, 8)[0]
     numbers = [n / 65536.0 for n in struct.unpack_from(f">{(1, 3, 4, 5, 7)[kind]}i", tag, 12)]
-    g, a, b, c, d, e, f = (numbers + [1.0, 0.0, 0.0, 0.0, 0.0, 0.0])[:7] if kind == 0 else (numbers + [0.0] * 4)[:7]
+    g, a, b, c, d, e, f = [*numbers, *[0.0] * 7][:7]
     if kind == 0:
         return code**g
     if kind == 1:

@@ -127,7 +127,8 @@ class RowProfile:
     """What a band between two row edges shows, column by column.
 
     ``colours`` (W, 3) the middle of three levels; ``even`` (W,) 0..1, how constant down the band; ``edged`` (W,) -1.2
-    to 0.8, positive where colours change at both its top and bottom; ``stripe`` (W,) 0..1, change of colour along the row that runs from top to bottom.
+    to 0.8, positive where colours change at both its top and bottom; ``stripe`` (W,) 0..1, change of colour along the
+    row that runs from its top to its bottom.
     """
 
     height: float
