@@ -14,6 +14,7 @@ from ribbonbar.photo.rectifying import length
 from ribbonbar.photo.rows import Bands, RowFit, RowProfile, departure
 
 _TOGETHER = 1.3  # row heights within which ends may belong together
+_FURTHEST = 8.0  # row heights by which an end may lie beyond where stripes and edges were first seen to end
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
 
 
@@ -126,7 +127,7 @@ def _worth(
     gain = np.maximum(unlike, 0.6 * hint) - 0.55 + 0.8 * edged
     worth = np.full(len(gain), -np.inf)
     last = int(min(left + 4 * height, right - 1))
-    first = int(max(left - 3.6 * height, 1))
+    first = int(max(left - _FURTHEST * height, 1))
     worth[first : last + 1] = np.cumsum(gain[last : first - 1 : -1])[::-1] / height
     return worth + 0.08 * profile.stripe
 

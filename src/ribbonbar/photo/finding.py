@@ -65,7 +65,7 @@ def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[
     for region in regions:
         if any(_settled(region, candidate, outline) for candidate, outline in found):
             continue
-        sure = [outline for candidate, outline in found if candidate.confidence > SURE]
+        sure = [outline for candidate, outline in found if _is_whole(candidate, outline)]
         candidate = _look(scales, region, least, sure)
         if candidate.confidence < LEAST_CONFIDENCE:
             continue
@@ -81,6 +81,11 @@ def _worth(candidate: Candidate) -> float:
     return candidate.confidence * candidate.score
 
 
+def _is_whole(candidate: Candidate, outline: np.ndarray) -> bool:
+    """Whether a find is sure and its region held most of it: from a small part, the rest may have been missed."""
+    return candidate.confidence > SURE and candidate.region.width > 0.75 * np.ptp(outline[:, 0])
+
+
 def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
     """Whether a region need not be looked at after a bar was found."""
     if region.density < 0.7 * candidate.region.density:
@@ -90,8 +95,9 @@ def _settled(region: Region, candidate: Candidate, outline: np.ndarray) -> bool:
     wide = min(region.x + region.width, high[0]) - max(region.x, low[0])
     tall = min(region.y + region.height, high[1]) - max(region.y, low[1])
     shared = max(wide, 0.0) * max(tall, 0.0)
-    sure = candidate.confidence > SURE
-    return sure and (shared > 0.4 * region.width * region.height or shared > 0.6 * box.width * box.height)
+    return _is_whole(candidate, outline) and (
+        shared > 0.4 * region.width * region.height or shared > 0.6 * box.width * box.height
+    )
 
 
 def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
@@ -144,9 +150,9 @@ def _colourful(scales: Scales, region: Region) -> bool:
 
 def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
-    bands = None
+    bands, ended = Bands.of(seen.features), fits
     for _ in range(MOST_VIEWS):
-        closer = _closer_view(scales, region, seen, fits)
+        closer = _closer_view(scales, region, seen, ended)
         if closer is None:
             break
         there = Bands.of(closer.features)
@@ -154,12 +160,13 @@ def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], 
         if better < 0.8 * score:
             break
         bands, seen, fits, score = there, closer, again, better
-        if _clear_of_border(seen, fits):
+        ended = settle_ends(bands, fits)
+        if _clear_of_border(seen, ended):
             break
-    bands = bands or Bands.of(seen.features)
-    fits = settle_ends(bands, fits)
-    rows = refine(scales, seen.from_photo, fits)
-    found = evidence(bands, fits, score)
+    if ended is fits:
+        ended = settle_ends(bands, fits)
+    rows = refine(scales, seen.from_photo, ended)
+    found = evidence(bands, ended, score)
     return Candidate(region, tuple(rows), score, confidence(found), found)
 
 
@@ -179,8 +186,8 @@ def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[Row
     (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
     height = float(np.median([fit.height for fit in fits]))
     place = project(upright @ seen.from_photo, region.corners())
-    left = max(min(left - 2.2 * height, place[:, 0].min() - height), left - 8 * height)
-    right = min(max(right + 2.2 * height, place[:, 0].max() + height), right + 8 * height)
+    left = max(min(left - 2.8 * height, place[:, 0].min() - height), left - 8 * height)
+    right = min(max(right + 2.8 * height, place[:, 0].max() + height), right + 8 * height)
     frame = np.array([left, top - 1.2 * height, right, bottom + 1.2 * height])
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
     return view(scales, upright @ seen.from_photo, frame, width)
