@@ -117,7 +117,10 @@ def _worth(
 ) -> np.ndarray:
     """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
     height = profile.height
-    unlike = np.clip((departure(profile.colours, ground) - profile.noise) / 4, 0, 1)
+    # a glow on the ground is lighter than it, but has no edge above or below
+    hue = np.linalg.norm(profile.colours[:, 1:] - ground[1:], axis=1)
+    away = np.where(profile.edged > -0.1, departure(profile.colours, ground), hue)
+    unlike = np.clip((away - profile.noise) / 4, 0, 1)
     lit = np.clip((profile.colours[:, 0] - ground[0]) / 2 + 2, 0, 1)  # 0 in the bar's own shadow
     hint = trace * lit
     edged = np.clip(profile.edged, 0.95 * hint - 1.0, 0.6)
