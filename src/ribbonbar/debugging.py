@@ -12,8 +12,7 @@ from ribbonbar.options import AuditOptions
 from ribbonbar.output import write_whole
 from ribbonbar.photo.finding import find_candidates
 from ribbonbar.photo.model import Picture, Strip
-from ribbonbar.reading.decode import Loom
-from ribbonbar.reading.light import Light
+from ribbonbar.reading.decode import Shone
 from ribbonbar.reading.observe import TOE, cut
 from ribbonbar.reading.read import ReadRow, read_rows
 from ribbonbar.reading.weigh import weigh
@@ -40,11 +39,11 @@ def write_pictures(
     written = [_write(folder / "candidates.png", _candidates(picture), force)]
     for b, found in enumerate(find(picture, options), 1):
         strips = flat_strips(picture, found)
-        light, loom, rows = read_rows(strips, catalogue.bank)
+        shone, rows = read_rows(strips, catalogue.bank)
         for r, (strip, row) in enumerate(zip(strips, rows, strict=True), 1):
             name = f"bar{b}-row{r}"
             written.append(_write(folder / f"{name}-strip.png", _strip(strip, row), force))
-            written.append(_write(folder / f"{name}-ribbons.png", _ribbons(row, loom, light), force))
+            written.append(_write(folder / f"{name}-ribbons.png", _ribbons(row, shone), force))
     return written
 
 
@@ -75,7 +74,8 @@ def _strip(strip: Strip, row: ReadRow) -> np.ndarray:
     return shown
 
 
-def _ribbons(row: ReadRow, loom: Loom, light: Light) -> np.ndarray:
+def _ribbons(row: ReadRow, shone: Shone) -> np.ndarray:
+    loom, light = shone.loom, shone.light
     edges = row.decoded.division.edges
     segments = cut(row.view, edges[:-1], edges[1:])
     columns = []

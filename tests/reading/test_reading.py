@@ -108,7 +108,8 @@ def test_a_row_cut_short_is_read_to_its_end():
 def test_rows_of_one_bar_share_one_scale():
     """A row is not cut into more ribbons than its neighbour's widths allow."""
     rows = [strip_of("harbour-star", "long-service", "sea-medal"), strip_of("jubilee", "polar-medal", "valour-cross")]
-    _, loom, read = read_rows(rows, BANK)
+    shone, read = read_rows(rows, BANK)
+    loom = shone.loom
     scales = [np.ptp(r.decoded.division.edges) / loom.classes[list(r.decoded.division.classes)].sum() for r in read]
     assert scales[0] == pytest.approx(scales[1], rel=0.03)
 

@@ -53,6 +53,21 @@ class Loom:
 
 
 @dataclass(frozen=True)
+class Shone:
+    """The templates under a bar's light, made once for many comparisons: ``half`` and ``edges`` as in the loom."""
+
+    loom: Loom
+    light: Light
+    half: np.ndarray
+    edges: np.ndarray
+
+
+def shine_on(loom: Loom, light: Light) -> Shone:
+    """The loom's templates as the camera would see them under this light."""
+    return Shone(loom, light, light.shine(loom.half), light.shine(loom.edges))
+
+
+@dataclass(frozen=True)
 class DecodedRow:
     """One row divided: ``evidence`` (n, T) is the quick log evidence of every template for each of its ribbons;
     ``best`` are the likeliest divisions, this one first."""
@@ -83,16 +98,16 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
     )
 
 
-def decode(views: list[RowView], loom: Loom) -> tuple[Light, list[DecodedRow]]:
-    """The bar's light and its rows divided into ribbons."""
-    light = NEUTRAL
+def decode(views: list[RowView], loom: Loom) -> tuple[Shone, list[DecodedRow]]:
+    """The templates under the bar's light, and its rows divided into ribbons."""
+    shone = shine_on(loom, NEUTRAL)
     choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
-    rows = _agreed([_divide(view, each, loom, light, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
+    rows = _agreed([_divide(view, each, shone, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
     for _ in range(TURNS):
-        light = light_of(rows, views, loom, light)
-        lit = [_divide(view, list(row.best), loom, light, *LIT) for view, row in zip(views, rows, strict=True)]
+        shone = relit(rows, views, shone)
+        lit = [_divide(view, list(row.best), shone, *LIT) for view, row in zip(views, rows, strict=True)]
         rows = _agreed(lit, loom)
-    return light, rows
+    return shone, rows
 
 
 @dataclass(frozen=True)
@@ -132,39 +147,38 @@ def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
 
 
 def quick_evidence(
-    seen: Outlines, loom: Loom, light: Light, gain: float, offset: float, noise: float, only: np.ndarray | None = None
+    seen: Outlines, shone: Shone, gain: float, offset: float, noise: float, only: np.ndarray | None = None
 ) -> np.ndarray:
     """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior.
 
     ``only`` names the templates to compare, in any order; the columns of the answer then follow vertical ones first.
     """
-    upright = len(loom.vertical)
-    half, edges = loom.half, loom.edges
+    upright = len(shone.half)
+    half, edges = shone.half, shone.edges
     if only is not None:
         half, edges = half[only[only < upright]], edges[only[only >= upright] - upright]
     parts = []
     if len(half):
-        parts.append(affine_evidence(seen.profile, light.shine(half), gain, offset, noise, COLUMNS // 2))
+        parts.append(affine_evidence(seen.profile, half, gain, offset, noise, COLUMNS // 2))
         parts[0] -= scatter_cost(seen.scatter, noise)[:, None]
     if len(edges):
-        flat, pattern = (each.reshape(len(each), -1, 3) for each in (seen.edges, light.shine(edges)))
+        flat, pattern = (each.reshape(len(each), -1, 3) for each in (seen.edges, edges))
         parts.append(affine_evidence(flat, pattern, gain, offset, noise, COLUMNS // 2))
     return np.concatenate(parts, axis=1)
 
 
-def _divide(
-    view: RowView, choices: list[Division], loom: Loom, light: Light, gain: float, offset: float, noise: float
-) -> _Divided:
+def _divide(view: RowView, choices: list[Division], shone: Shone, gain: float, offset: float, noise: float) -> _Divided:
     """How likely each of some divisions of a row is under this light."""
+    loom = shone.loom
     spans: dict[tuple[float, float], int] = {}
     members = []
     for choice in choices:
         pairs = np.round(np.stack([choice.edges[:-1], choice.edges[1:]], axis=1) * 2) / 2
         members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
     ends = np.array(list(spans))
-    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), loom, light, gain, offset, noise)
+    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), shone, gain, offset, noise)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
-    by_class = best_of_class(evidence, loom)
+    by_class = best_of_class(evidence, loom.width_class, loom)
     best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)
     share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
     scores = [
@@ -174,17 +188,20 @@ def _divide(
     return _Divided(choices, np.array(scores), members, evidence)
 
 
-def best_of_class(evidence: np.ndarray, loom: Loom) -> np.ndarray:
-    """The best evidence (S, classes) among each width class's templates, of ``evidence`` (S, T)."""
+def best_of_class(evidence: np.ndarray, width_class: np.ndarray, loom: Loom) -> np.ndarray:
+    """The best evidence (S, classes) among the templates of each width class, of ``evidence`` (S, T), whose templates'
+    classes are ``width_class`` (T,)."""
     best = np.full((len(evidence), len(loom.classes)), -np.inf)
     for c in range(len(loom.classes)):
-        if (loom.width_class == c).any():
-            best[:, c] = evidence[:, loom.width_class == c].max(1)
+        if (width_class == c).any():
+            best[:, c] = evidence[:, width_class == c].max(1)
     return best
 
 
-def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> Light:
-    """The light that best carries the likeliest templates to what was seen, each ribbon's own brightness set aside."""
+def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:
+    """The templates under the light that best carries the likeliest of them to what was seen, each ribbon's own
+    brightness set aside."""
+    loom, light = shone.loom, shone.light
     expected, seen, weight, clipped = [], [], [], []
     for row, view in zip(rows, views, strict=True):
         segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
@@ -209,7 +226,7 @@ def light_of(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Li
                 seen.append(y / brightness)
                 clipped.append(c > 0.3)
                 weight.append(np.full(len(x), max(trust, LEAST_TRUST) * part * 5.0 / len(x)))
-    return fit_light(*(np.concatenate(part) for part in (expected, seen, weight, clipped)))
+    return shine_on(loom, fit_light(*(np.concatenate(part) for part in (expected, seen, weight, clipped))))
 
 
 def _halved(cells: np.ndarray) -> np.ndarray:

@@ -7,11 +7,10 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Loom, decode, light_of, set_up
+from ribbonbar.reading.decode import DecodedRow, Shone, decode, relit, set_up
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
-from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.reading.observe import TOE, RowView, cut, fineness, view
 from ribbonbar.reading.refine import refine
@@ -37,24 +36,24 @@ def read_bar(strips: Sequence[Strip], bank: Bank) -> BarReading:
 
     Rows that share a bar share its light and its scale. The answer depends on nothing but the strips and the bank.
     """
-    light, loom, rows = read_rows(strips, bank)
-    return BarReading(tuple(_read_row(row, loom, light) for row in rows), light)
+    shone, rows = read_rows(strips, bank)
+    return BarReading(tuple(_read_row(row, shone) for row in rows), shone.light)
 
 
-def read_rows(strips: Sequence[Strip], bank: Bank) -> tuple[Light, Loom, list[ReadRow]]:
-    """The bar's light, the templates as its photograph blurs them, and its rows divided into ribbons."""
+def read_rows(strips: Sequence[Strip], bank: Bank) -> tuple[Shone, list[ReadRow]]:
+    """The templates as the photograph blurs and lights them, and the bar's rows divided into ribbons."""
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
     loom = set_up(bank, pixels_per_mm)
-    light, rows = decode(views, loom)
-    rows = [refine(row, one, loom, light) for row, one in zip(rows, views, strict=True)]
-    rows = regain(rows, views, loom, light)
-    light = light_of(rows, views, loom, light)
-    return light, loom, [ReadRow(one, refine(row, one, loom, light)) for row, one in zip(rows, views, strict=True)]
+    shone, rows = decode(views, loom)
+    rows = [refine(row, one, shone) for row, one in zip(rows, views, strict=True)]
+    rows = regain(rows, views, shone)
+    shone = relit(rows, views, shone)
+    return shone, [ReadRow(one, refine(row, one, shone)) for row, one in zip(rows, views, strict=True)]
 
 
-def _read_row(read: ReadRow, loom: Loom, light: Light) -> tuple[Reading, ...]:
-    row, view = read.decoded, read.view
+def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
+    row, view, loom, light = read.decoded, read.view, shone.loom, shone.light
     segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
     profiles = segments.profile
     scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)

@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, DecodedRow, Loom, quick_evidence
-from ribbonbar.reading.light import Light
+from ribbonbar.reading.decode import LIT, DecodedRow, Shone, quick_evidence
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 
 REACH_MM = 1.5
@@ -18,7 +17,7 @@ TRIED = 6
 """Likeliest templates of each ribbon that vote on its edges."""
 
 
-def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedRow:
+def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     """The same division with every edge at its most probable place, by dynamic programming over the edges."""
     columns = view.cells.shape[1]
     offsets = np.linspace(-REACH_MM, REACH_MM, 2 * STEPS + 1) * SAMPLES_PER_MM
@@ -30,7 +29,7 @@ def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedR
     for number in range(count):
         left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
         chosen = np.argpartition(-row.evidence[number], min(TRIED, row.evidence.shape[1] - 1))[:TRIED]
-        evidence = quick_evidence(outline(view, left, right), loom, light, *LIT, chosen).max(1).reshape(tries, tries)
+        evidence = quick_evidence(outline(view, left, right), shone, *LIT, chosen).max(1).reshape(tries, tries)
         reached = score[:, None] + evidence - cost[None]
         back[number] = reached.argmax(0)
         score = reached.max(0)
@@ -38,5 +37,5 @@ def refine(row: DecodedRow, view: RowView, loom: Loom, light: Light) -> DecodedR
     for number in range(count - 1, -1, -1):
         path.append(int(back[number, path[-1]]))
     edges = places[np.arange(count + 1), path[::-1]]
-    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), loom, light, *LIT)
+    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone, *LIT)
     return replace(row, division=replace(row.division, edges=edges), evidence=evidence)

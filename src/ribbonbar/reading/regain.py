@@ -6,9 +6,8 @@ the ends that were found, and the best chain of neighbours wins (dynamic program
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, best_of_class, quick_evidence
+from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, Shone, best_of_class, quick_evidence
 from ribbonbar.reading.evidence import tempered
-from ribbonbar.reading.light import Light
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.segment import ASPECT_TOLERANCE, ODD_WIDTH_COST, Division
@@ -27,19 +26,23 @@ PER_MM, AT_MOST = 3.0, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
 STEP = SAMPLES_PER_MM / 2
 """Columns between the places tried: half a millimetre."""
+COARSE_STEP = 2 * SAMPLES_PER_MM
+"""The same when it is only asked which templates are worth sliding."""
+HOPELESS = -200.0
+"""Quick log evidence below which a template is not slid at all."""
 SLACK = (-2, -1, 0, 1, 2)
 """Steps by which neighbours may overlap or gape."""
 
 
-def regain(rows: list[DecodedRow], views: list[RowView], loom: Loom, light: Light) -> list[DecodedRow]:
+def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[DecodedRow]:
     """The rows; those with a ribbon that is not well recognised divided anew where a chain explains them better."""
-    sound = [_scale(row, loom) for row in rows if _is_sound(row)]
+    sound = [_scale(row, shone.loom) for row in rows if _is_sound(row)]
     if sound:
         scales, gain = np.median(sound) * np.array([0.97, 1.0, 1.03]), GAIN
     else:
         scales, gain = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9)), GAIN_ALONE
     return [
-        row if _is_sound(row) else _regained(row, view, scales, gain, loom, light)
+        row if _is_sound(row) else _regained(row, view, scales, gain, shone)
         for row, view in zip(rows, views, strict=True)
     ]
 
@@ -53,15 +56,16 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
     return float(np.ptp(row.division.edges) / loom.classes[list(row.division.classes)].sum())
 
 
-def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, loom: Loom, light: Light) -> DecodedRow:
-    chains = [_best_chain(view, scale, loom, light) for scale in scales]
+def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, shone: Shone) -> DecodedRow:
+    hopeful = _hopeful(view, float(np.median(scales)), shone)
+    chains = [_best_chain(view, scale, shone, hopeful) for scale in scales]
     _, edges, classes = max(chains, key=lambda chain: chain[0])
     if not classes:
         return row
     division = Division(edges, classes, 0.0)
-    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), loom, light, *LIT)
-    chain = refine(DecodedRow(division, evidence, (division,)), view, loom, light)
-    return chain if _worth(chain, view, loom) > _worth(row, view, loom) + gain else row
+    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone, *LIT)
+    chain = refine(DecodedRow(division, evidence, (division,)), view, shone)
+    return chain if _worth(chain, view, shone.loom) > _worth(row, view, shone.loom) + gain else row
 
 
 def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
@@ -73,8 +77,19 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
     return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
 
 
-def _best_chain(view: RowView, scale: float, loom: Loom, light: Light) -> tuple[float, np.ndarray, tuple[int, ...]]:
+def _hopeful(view: RowView, scale: float, shone: Shone) -> np.ndarray:
+    """Numbers of the templates that are at all like some part of the strip, vertical ones first."""
+    width = scale * shone.loom.classes[0]
+    starts = np.arange(0.0, max(view.cells.shape[1] - width, 0.0) + 1e-6, COARSE_STEP)
+    evidence = quick_evidence(outline(view, starts, starts + width), shone, *LIT)
+    return np.flatnonzero(evidence.max(0) > HOPELESS)
+
+
+def _best_chain(
+    view: RowView, scale: float, shone: Shone, hopeful: np.ndarray
+) -> tuple[float, np.ndarray, tuple[int, ...]]:
     """Score, edges and width classes of the best chain of neighbouring ribbons at ``scale`` columns a millimetre."""
+    loom = shone.loom
     columns = view.cells.shape[1]
     places = np.arange(0.0, columns + 1e-6, STEP)
     widths = scale * loom.classes
@@ -84,7 +99,7 @@ def _best_chain(view: RowView, scale: float, loom: Loom, light: Light) -> tuple[
         starts = places[places + width <= columns + STEP]
         if len(starts):
             seen = outline(view, starts, starts + width)
-            by_class = best_of_class(quick_evidence(seen, loom, light, *LIT), loom)
+            by_class = best_of_class(quick_evidence(seen, shone, *LIT, hopeful), loom.width_class[hopeful], loom)
             gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
             outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
             gained[outside] = np.minimum(gained, _unlike_ground(seen.profile))[outside]
@@ -93,20 +108,22 @@ def _best_chain(view: RowView, scale: float, loom: Loom, light: Light) -> tuple[
     spans = np.maximum(np.round(widths / STEP).astype(int), 2)
     begun = -_moved(places - view.start)
     best, came = begun.copy(), np.full((len(places), 2), -1)
-    for stop in range(int(spans.min()) - 1, len(places)):
-        for c, span in enumerate(spans):
-            for slack in SLACK:
-                start = stop - span + slack
-                if start >= 0 and best[start] + worth[c, start] > best[stop]:
-                    best[stop], came[stop] = best[start] + worth[c, start], (start, c)
+    reach = spans[:, None] - np.array(SLACK)
+    classes = np.broadcast_to(np.arange(len(spans))[:, None], reach.shape)
+    for stop in range(int(reach.min()), len(places)):
+        starts = stop - reach
+        gained = np.where(starts >= 0, best[starts] + worth[classes, starts], -np.inf)
+        top = int(gained.argmax())
+        if gained.flat[top] > best[stop]:
+            best[stop], came[stop] = gained.flat[top], (starts.flat[top], classes.flat[top])
     final = np.where(came[:, 0] >= 0, best - _moved(places - view.end), -np.inf)
     at = int(final.argmax())
-    score, edges, classes = float(final[at]), [places[at]], []
+    score, edges, chosen = float(final[at]), [places[at]], []
     while came[at, 0] >= 0:
         at, c = came[at]
         edges.append(places[at])
-        classes.append(int(c))
-    return score, np.array(edges[::-1]), tuple(classes[::-1])
+        chosen.append(int(c))
+    return score, np.array(edges[::-1]), tuple(chosen[::-1])
 
 
 def _unlike_ground(profile: np.ndarray) -> np.ndarray:
