@@ -68,10 +68,10 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
     read = [_read(picture, bar, catalogue) for bar in found]
     if not options.corners:
         read = [one for one in read if is_a_bar(one.reading)]
+    read = [_read_again(one, _given(options.answers, _prefix(n)), catalogue) for n, one in enumerate(read)]
     clock.append(time.perf_counter())
     judged = [
-        judge_bar(one.reading, catalogue.specification, options, prefix="" if number == 0 else f"{number + 1}/")
-        for number, one in enumerate(read)
+        judge_bar(one.reading, catalogue.specification, options, _prefix(number)) for number, one in enumerate(read)
     ]
     clock.append(time.perf_counter())
     stages = dict(zip(("find", "read", "judge"), (np.diff(clock) * 1000).tolist(), strict=True))
@@ -118,6 +118,22 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
 def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
     strips = flat_strips(picture, found)
     return _ReadBar(found, strips, read_bar(strips, catalogue.bank))
+
+
+def _prefix(number: int) -> str:
+    """What the names of a bar's positions begin with: nothing for the first bar on a picture."""
+    return f"{number + 1}/" if number else ""
+
+
+def _given(answers: dict[str, str], prefix: str) -> dict[tuple[int, int], str]:
+    """The answers for the bar of this prefix, by row and place."""
+    named = {name.removeprefix(prefix): award for name, award in answers.items() if name.startswith(prefix)}
+    return {tuple(map(int, name.split("."))): award for name, award in named.items() if "/" not in name}
+
+
+def _read_again(bar: _ReadBar, given: dict[tuple[int, int], str], catalogue: Catalogue) -> _ReadBar:
+    """The bar read with what the user has named: its light and widths help with the other ribbons."""
+    return replace(bar, reading=read_bar(bar.strips, catalogue.bank, given)) if given else bar
 
 
 def _bar(bar: _ReadBar, judged: Judged) -> Bar:

@@ -171,3 +171,15 @@ def test_a_leaning_row_is_set_upright():
     assert one.scatter.mean() < 2 * view(strip, fineness([strip])).scatter.mean() + 1e-3
     assert set_up(BANK, 6.0).vertical.shape[0] == len(BANK.vertical)
     assert width > height
+
+
+def test_a_ribbon_named_by_hand_helps_with_the_others():
+    """Under strong coloured light a lone stranger misleads; once it is named the light is known, and so is the rest."""
+    row = ["valour-cross", "polar-medal", "valour-cross"]
+    strip = strip_of(*row, light=(1.0, 0.55, 0.2))
+    given = {(1, 2): "calder/polar-medal"}
+    (named,) = read_bar([strip], BANK, given).rows
+    assert names(named)[1] == "polar-medal"
+    assert {c.award for c in named[1].candidates} == {"calder/polar-medal"}
+    light = read_bar([strip], BANK, given).light
+    assert light.gain[2, 2] < light.gain[0, 0]

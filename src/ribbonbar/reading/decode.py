@@ -1,6 +1,7 @@
 """Dividing the rows of one bar into ribbons, and finding the bar's light: the two are estimated in turns."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -27,8 +28,14 @@ SCALE_TOLERANCE, FAR_OFF = 0.05, 3.0
 """Of the logarithm of one row's scale against the bar's, and the standard deviations from which it is all the same."""
 UNKNOWN = -250.0
 """Quick log evidence below which it does not matter how unlike the catalogue a ribbon is."""
+NOT_GIVEN = -1e6
+"""Log evidence of a ribbon that the user has ruled out."""
 DIVISIONS = 8
 """Divisions of a row that are looked at again once the light is known."""
+
+
+Given = Mapping[tuple[int, int], str]
+"""Awards named by the user: (row, place), counted from 1, to the award's key."""
 
 
 @dataclass(frozen=True)
@@ -98,16 +105,31 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
     )
 
 
-def decode(views: list[RowView], loom: Loom) -> tuple[Shone, list[DecodedRow]]:
+def decode(views: list[RowView], loom: Loom, given: Given) -> tuple[Shone, list[DecodedRow]]:
     """The templates under the bar's light, and its rows divided into ribbons."""
     shone = shine_on(loom, NEUTRAL)
     choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
     rows = _agreed([_divide(view, each, shone, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
     for _ in range(TURNS):
-        shone = relit(rows, views, shone)
+        shone = relit(holding_to(given, rows, loom), views, shone)
         lit = [_divide(view, list(row.best), shone, *LIT) for view, row in zip(views, rows, strict=True)]
         rows = _agreed(lit, loom)
     return shone, rows
+
+
+def holding_to(given: Given, rows: list[DecodedRow], loom: Loom) -> list[DecodedRow]:
+    """The rows, no other award's templates left where the user has named one."""
+    held = []
+    for number, row in enumerate(rows, 1):
+        evidence = row.evidence
+        for place in range(1, len(evidence) + 1):
+            award = given.get((number, place))
+            own = [any(name == award for name, _ in loom.bank.patterns[p].names) for p in loom.pattern] if award else []
+            if any(own):
+                evidence = evidence.copy()
+                evidence[place - 1, ~np.array(own)] = NOT_GIVEN
+        held.append(replace(row, evidence=evidence))
+    return held
 
 
 @dataclass(frozen=True)

@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Shone, decode, relit, set_up
+from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
@@ -31,25 +32,27 @@ class ReadRow:
     decoded: DecodedRow
 
 
-def read_bar(strips: Sequence[Strip], bank: Bank) -> BarReading:
-    """Read the rows of one bar (top first) against a catalogue.
+def read_bar(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyType({})) -> BarReading:
+    """Read the rows of one bar (top first) against a catalogue; ``given`` are ribbons that the user has named, which
+    help with the light and the widths of the others.
 
     Rows that share a bar share its light and its scale. The answer depends on nothing but the strips and the bank.
     """
-    shone, rows = read_rows(strips, bank)
+    shone, rows = read_rows(strips, bank, given)
     return BarReading(tuple(_read_row(row, shone) for row in rows), shone.light)
 
 
-def read_rows(strips: Sequence[Strip], bank: Bank) -> tuple[Shone, list[ReadRow]]:
+def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyType({})) -> tuple[Shone, list[ReadRow]]:
     """The templates as the photograph blurs and lights them, and the bar's rows divided into ribbons."""
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
     loom = set_up(bank, pixels_per_mm)
-    shone, rows = decode(views, loom)
-    rows = [refine(row, one, shone) for row, one in zip(rows, views, strict=True)]
-    rows = regain(rows, views, shone)
+    shone, rows = decode(views, loom, given)
+    rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
+    rows = holding_to(given, regain(rows, views, shone), loom)
     shone = relit(rows, views, shone)
-    return shone, [ReadRow(one, refine(row, one, shone)) for row, one in zip(rows, views, strict=True)]
+    rows = holding_to(given, [refine(row, one, shone) for row, one in zip(rows, views, strict=True)], loom)
+    return shone, [ReadRow(one, row) for one, row in zip(views, rows, strict=True)]
 
 
 def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
