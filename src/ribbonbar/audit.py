@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ribbonbar.bar import Judged, is_a_bar, judge_bar
+from ribbonbar.bar import Judged, emblem_kind, is_a_bar, judge_bar
 from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
@@ -79,7 +79,7 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
         photo=Photo(picture.name, picture.width, picture.height, picture.sha256),
         outcome=_worst([one.outcome for one in judged]),
         order_of_wear=judged[0].order_of_wear if judged else "",
-        bars=tuple(_bar(*pair) for pair in zip(read, judged, strict=True)),
+        bars=tuple(_bar(one, said, catalogue.specification) for one, said in zip(read, judged, strict=True)),
         findings=tuple(finding for one in judged for finding in one.findings) if judged else _nothing_found(),
         proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
         proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
@@ -136,7 +136,7 @@ def _read_again(bar: _ReadBar, given: dict[tuple[int, int], str], catalogue: Cat
     return replace(bar, reading=read_bar(bar.strips, catalogue.bank, given)) if given else bar
 
 
-def _bar(bar: _ReadBar, judged: Judged) -> Bar:
+def _bar(bar: _ReadBar, judged: Judged, specification: Specification) -> Bar:
     rows = []
     for strip, readings, slots in zip(bar.strips, bar.reading.rows, judged.seen, strict=True):
         rows.append(
@@ -146,7 +146,9 @@ def _bar(bar: _ReadBar, judged: Judged) -> Bar:
                     corners=_points(part_of(strip, *one.span)),
                     status="identified" if slot.position in judged.by_hand else one.status,
                     candidates=_candidates(one, slot.awards[0] if slot.position in judged.by_hand else ""),
-                    emblems=tuple(SeenEmblem(e.kind, e.x, e.y, e.size_mm) for e in one.emblems),
+                    emblems=tuple(
+                        SeenEmblem(emblem_kind(e, slot.awards, specification), e.x, e.y, e.size_mm) for e in one.emblems
+                    ),
                     given_by_hand=slot.position in judged.by_hand,
                     seen=tuple(tuple(round(float(v), 1) for v in lab) for lab in one.seen[::2]),
                 )

@@ -9,7 +9,7 @@ from ribbonbar.precedence.model import OrderChoice, Record, Rows, Slot, Verdict
 from ribbonbar.precedence.names import award_name, listed
 from ribbonbar.precedence.which_order import choose_order, judge_chosen
 from ribbonbar.precedence.work_order import compare, emblem_findings
-from ribbonbar.reading.model import BarReading, Reading
+from ribbonbar.reading.model import BarReading, EmblemSeen, Reading
 from ribbonbar.report.model import Outcome
 from ribbonbar.spec.model import Specification
 
@@ -51,6 +51,14 @@ def _awards(reading: Reading) -> tuple[str, ...]:
     return tuple(dict.fromkeys(candidate.award for candidate in reading.candidates))
 
 
+def emblem_kind(seen: EmblemSeen, awards: tuple[str, ...], specification: Specification) -> str:
+    """What an emblem is, where it can be told: by its shape, or because only one kind may be worn on this ribbon."""
+    allowed = {emblem.kind for award in awards for emblem in specification.awards[award].emblems}
+    if seen.kind == "emblem" and len(allowed) == 1:
+        return allowed.pop()
+    return seen.kind if not allowed or seen.kind in allowed else "emblem"
+
+
 def is_a_bar(bar: BarReading) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern: at least one ribbon can be named, or what
     cannot be named is at least cloth in upright stripes."""
@@ -84,7 +92,7 @@ def judge_bar(bar: BarReading, specification: Specification, options: AuditOptio
     if work_order:
         findings += compare(rows, work_order, specification, specification.orders.get(choice.key))
         kinds = {
-            slot.position: [emblem.kind for emblem in reading.emblems]
+            slot.position: [emblem_kind(emblem, slot.awards, specification) for emblem in reading.emblems]
             for slots, readings in zip(seen, bar.rows, strict=True)
             for slot, reading in zip(slots, readings, strict=True)
         }

@@ -7,45 +7,45 @@ from ribbonbar.reading.decode import Loom
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import EmblemSeen
 from ribbonbar.reading.observe import Segments
-from ribbonbar.reading.templates import COLUMNS, ROWS
+from ribbonbar.reading.templates import COLUMNS, ROWS, TRIMMED
 
 STANDS_OUT = 0.07
-"""Cube-root light: an emblem is at least this far from the cloth under it."""
-SMALLEST_MM2 = 5.0
-"""Anything smaller is a thread or a glint."""
+"""Cube-root light: on a slanted pattern an emblem is at least this far from the cloth under it."""
+SMALLEST_MM2, WIDEST_MM = 5.0, 16.0
+"""Anything smaller is a thread or a glint, anything wider a shadow or a fold."""
+RIM_MM = 0.7
+"""What the mask of an upright ribbon is widened by, left and right together."""
+LEAF = 2.2
+"""An emblem this much wider than it is tall is an oak leaf along the ribbon (common practice, no source)."""
 
 
 def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> tuple[EmblemSeen, ...]:
     """Emblems on segment ``number``, left to right, given the template that it is read as.
 
-    What the cloth should be is the column's own cloth for upright stripes and the template for slanted patterns, so
-    that faded or odd dyes are not taken for emblems.
+    On upright stripes they are what was set apart from the cloth; on slanted patterns, what differs from the template
+    there. Of their kind only an oak leaf's can be told by its shape; the others are called ``"emblem"``.
     """
     cells = segments.cells[number]
     upright = len(loom.vertical)
     if template < upright:
-        ground = np.broadcast_to(segments.profile[number][None], cells.shape)
+        stands = (segments.cloth[number] == 0).astype(np.uint8)
     else:
-        ground = light.shine(loom.slanted[template - upright])
-    apart = cells - ground
-    apart -= np.median(apart, axis=(0, 1), keepdims=True)
+        apart = cells - light.shine(loom.slanted[template - upright])
+        apart -= np.median(apart, axis=(0, 1), keepdims=True)
+        stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
+        stands = cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((3, 9), np.uint8))
+    stands[[0, -1]] = 0  # a frame, not an emblem
     pattern = loom.bank.patterns[loom.pattern[template]]
-    mm = np.array([pattern.width_mm / COLUMNS, pattern.ribbon.height_mm / ROWS])
-    stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
-    stands = cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((2, 5), np.uint8))
-    stands = cv2.morphologyEx(stands, cv2.MORPH_CLOSE, np.ones((3, 5), np.uint8))
-    count, _, boxes, centres = cv2.connectedComponentsWithStats(stands, connectivity=8)
+    mm = np.array([pattern.width_mm / COLUMNS, pattern.ribbon.height_mm * (1 - 2 * TRIMMED) / ROWS])
+    count, _, boxes, centres = cv2.connectedComponentsWithStats(stands, connectivity=4)
     found = []
     for label in range(1, count):
         left, _, width, height, area = boxes[label]
-        if (
-            area * mm.prod() < SMALLEST_MM2
-            or width * mm[0] > 16.0
-            or height < 3
-            or left == 0
-            or left + width == COLUMNS
-        ):
+        width_mm, height_mm = width * mm[0] - RIM_MM, height * mm[1]
+        at_the_edge = left == 0 or left + width == COLUMNS
+        if area * mm.prod() < SMALLEST_MM2 or width_mm > WIDEST_MM or height < 3 or at_the_edge:
             continue
-        x, y = centres[label]
-        found.append(EmblemSeen("emblem", float((x + 0.5) / COLUMNS), float((y + 0.5) / ROWS), float(width * mm[0])))
-    return tuple(sorted(found, key=lambda e: e.x))
+        x, y = (centres[label] + 0.5) / (COLUMNS, ROWS)
+        kind = "oak-leaf" if width_mm > LEAF * (height_mm - mm[1]) else "emblem"
+        found.append(EmblemSeen(kind, float(x), float(TRIMMED + (1 - 2 * TRIMMED) * y), float(width_mm)))
+    return tuple(sorted(found, key=lambda emblem: emblem.x))
