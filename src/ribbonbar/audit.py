@@ -20,6 +20,7 @@ from ribbonbar.reading.model import BarReading, Reading
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.templates import Bank, bank_of
 from ribbonbar.report.model import Bar, Candidate, Corners, Outcome, Photo, Position, Report, SeenEmblem
+from ribbonbar.rows import with_second_thoughts
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification, shipped_specs
 
@@ -116,8 +117,11 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
 
 
 def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
-    strips = flat_strips(picture, found)
-    return _ReadBar(found, strips, read_bar(strips, catalogue.bank))
+    def read(bar: FoundBar) -> BarReading:
+        return read_bar(flat_strips(picture, bar), catalogue.bank)
+
+    found, reading = with_second_thoughts(found, read(found), read)
+    return _ReadBar(found, flat_strips(picture, found), reading)
 
 
 def _prefix(number: int) -> str:

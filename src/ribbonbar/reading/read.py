@@ -81,6 +81,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 seen=lab_from_linear(np.maximum(light.take_out(profile) ** 3 - TOE, 0.0)),
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
                 margin=found[0].log_evidence - free,
+                free=free,
             )
         )
     return tuple(readings)

@@ -1,0 +1,58 @@
+"""Second thoughts about a bar's rows, once they have been read: what finding cannot know, the ribbons can tell."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+
+from ribbonbar.photo.finding import bar_outline
+from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.reading.model import BarReading, Reading
+
+DOUBTFUL = 0.4
+"""Share of ribbons not identified from which the rows are looked at again."""
+BETTER = 0.2
+"""How much smaller that share must be for rows joined to be believed."""
+PLAIN = -30.0
+"""Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
+
+
+def with_second_thoughts(
+    found: FoundBar, reading: BarReading, read: Callable[[FoundBar], BarReading]
+) -> tuple[FoundBar, BarReading]:
+    """The bar, or the variant of its rows that reads better.
+
+    A first or last row of plain ground is left out. Where much is not recognised, neighbouring rows are tried as one:
+    a ribbon with level bands, or a metal frame, has edges along the row that can be taken for a row's.
+    """
+    kept = [row for row, readings in zip(found.rows, reading.rows, strict=True) if not _is_ground(readings)]
+    if kept and len(kept) < len(found.rows):
+        found = replace(found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept)))
+        reading = read(found)
+    if _unrecognised(reading) >= DOUBTFUL:
+        for merged in _merged(found):
+            again = read(merged)
+            if _unrecognised(again) < _unrecognised(reading) - BETTER:
+                found, reading = merged, again
+    return found, reading
+
+
+def _is_ground(readings: tuple[Reading, ...]) -> bool:
+    return all(reading.status == "unidentified" and reading.free > PLAIN for reading in readings)
+
+
+def _unrecognised(bar: BarReading) -> float:
+    readings = [reading for row in bar.rows for reading in row]
+    return sum(reading.status == "unidentified" for reading in readings) / len(readings)
+
+
+def _merged(found: FoundBar) -> Iterator[FoundBar]:
+    """The bar with two neighbouring rows of like length as one, for each such pair."""
+    for upper, lower in pairwise(range(len(found.rows))):
+        above, below = (np.asarray(found.rows[k].corners, float) for k in (upper, lower))
+        length = np.linalg.norm(above[1] - above[0])
+        if abs(np.linalg.norm(below[1] - below[0]) - length) > 0.15 * length:
+            continue
+        joined = Row(np.array([above[0], above[1], below[2], below[3]]))
+        yield replace(found, rows=(*found.rows[:upper], joined, *found.rows[lower + 1 :]))
