@@ -19,10 +19,10 @@ class Calibration:
     with every stripe), ``none_scale`` how fast that changes. ``uneven_at`` and ``uneven_scale`` say the same of how
     much an upright ribbon may differ along its stripes, emblems included."""
 
-    sharpness: float = 1.0
-    none_at: float = -4.0
-    none_per_stripe: float = 3.0
-    none_scale: float = 4.5
+    sharpness: float = 1.3
+    none_at: float = 0.2
+    none_per_stripe: float = 0.1
+    none_scale: float = 0.9
     uneven_at: float = 85.0
     uneven_scale: float = 6.0
 

@@ -74,7 +74,7 @@ def scatter_cost(scatter: np.ndarray, noise: float) -> np.ndarray:
     return 0.5 * np.minimum(scatter, OUTLIER * noise**2).sum((-2, -1)) / tempered(noise, cells)
 
 
-DYE_COMMON, DYE_OWN = 0.030, 0.024
+DYE_COMMON, DYE_OWN = 0.036, 0.028
 """Standard deviations of one dye's departure in cube-root light: in lightness, and in each channel by itself."""
 GAIN, TINT, SLOPE, BOW = 0.13, 0.02, 0.05, 0.03
 """Of one ribbon's own light: brightness, colour, change across it (a shadow's edge), rounding at its sides."""
@@ -89,12 +89,19 @@ PALE = 0.85
 
 
 def structured_evidence(
-    seen: np.ndarray, weight: np.ndarray, expected: np.ndarray, cover: np.ndarray, noise: float, columns: int
+    seen: np.ndarray,
+    weight: np.ndarray,
+    expected: np.ndarray,
+    cover: np.ndarray,
+    noise: float,
+    columns: int,
+    dye_spread: float = 1.0,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log evidence (M,) of templates for one segment with every freedom of cloth, and the residual (M, D, 3) left.
 
     ``seen`` (D, 3) cube-root light; ``weight`` (M, D, 3) between 0 (says nothing) and 1; ``expected`` (M, D, 3) under
-    the bar's light; ``cover`` (M, D, K) shares of each dye; D runs over ``columns`` columns, row by row.
+    the bar's light; ``cover`` (M, D, K) shares of each dye; D runs over ``columns`` columns, row by row;
+    ``dye_spread`` widens what a dye may depart by.
     Gaussian marginal likelihood with a low-rank covariance (Woodbury identity; e.g. Petersen & Pedersen, The Matrix
     Cookbook, 2012, section 3.2.2).
     """
@@ -110,7 +117,7 @@ def structured_evidence(
     precision = (weight / variance).reshape(count, -1)
     basis = np.concatenate(
         [
-            _per_channel(cover, _DYE_ROOT),
+            _per_channel(cover, _DYE_ROOT * dye_spread),
             _per_channel(np.ones((1, cells, 1), np.float32), np.eye(3) * TINT) * expected[..., None],
             np.stack(
                 [

@@ -17,9 +17,11 @@ from ribbonbar.reading.observe import TOE, RowView, cut, fineness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import regain
 from ribbonbar.reading.templates import Bank, Pattern
-from ribbonbar.reading.weigh import CELL_NOISE, weigh
+from ribbonbar.reading.weigh import CELL_NOISE, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
+NEAR_COST = 2.0
+"""Log odds against a stranger that is laid out just like a known ribbon."""
 SLANTED_FREE = -110.0
 """Log evidence that a slanted ribbon in no specification could be given; known ones, emblems included, reach more."""
 
@@ -68,6 +70,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
         uneven = float(scatter[number])
         if weighed[0].template >= len(loom.vertical):  # slanted patterns scatter as they should
             uneven, free = 0.0, max(free, SLANTED_FREE)
+        free = max(free, any_dye(segments, number, weighed[0].template, loom, light) - NEAR_COST)
         stripes = len(patterns[loom.pattern[weighed[0].template]].ribbon.stripes)
         found = looks(weighed, free, uneven, stripes, loom.pattern, loom.reversed)
         start, end = row.division.edges[number : number + 2]

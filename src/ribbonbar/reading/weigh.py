@@ -16,6 +16,9 @@ HOPELESS = 60.0
 """Quick log evidence behind the best from which a template is not weighed."""
 CELL_NOISE = 0.02
 """Cube-root light: weave, sensor and compression in one cell."""
+ANY_DYE = 4.7
+"""How much further than a known ribbon's the dyes of a stranger of the same layout may be from it: a fifth of the way
+from black to white."""
 SAYS_LITTLE = 0.02
 """Weight of a channel that the camera clipped, where the template would have been brighter still."""
 DROPPED_AT_MOST = 0.2
@@ -29,6 +32,14 @@ class Weighed:
     template: int
     log_evidence: float
     left: float
+
+
+def any_dye(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> float:
+    """Log evidence of a ribbon laid out like ``template`` but of any dyes: a stranger that is nearly a known ribbon."""
+    chosen, upright = np.array([template]), len(loom.vertical)
+    if template < upright:
+        return _weigh_upright(segments, number, chosen, loom, light, ANY_DYE)[0].log_evidence
+    return _weigh_slanted(segments, number, chosen - upright, loom, light, ANY_DYE)[0].log_evidence
 
 
 def weigh(segments: Segments, number: int, quick: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
@@ -50,30 +61,34 @@ def _best(values: np.ndarray, hopeful: np.ndarray, count: int) -> np.ndarray:
     return candidates[np.argsort(-values[candidates], kind="stable")[:count]]
 
 
-def _weigh_upright(segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
+def _weigh_upright(
+    segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light, dye_spread: float = 1.0
+) -> list[Weighed]:
     profile, clips = segments.profile[number], segments.seen_clipped[number]
     expected = light.shine(loom.vertical[chosen])
     cover = _used(blurred(loom.bank.vertical.cover[chosen], loom.blur)[:, 0])
     weight = np.broadcast_to(segments.weight[number][None, :, None] / ROWS, expected.shape).copy()
     weight[:, [0, -1]] *= 0.3  # the neighbour shines through the lens here
     weight *= np.where((clips > 0.3) & (expected > profile - 0.02), SAYS_LITTLE, 1.0)
-    evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS)
+    evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS, dye_spread)
     evidence -= scatter_cost(coarse_scatter(segments.cells[number] - profile), CELL_NOISE)
     residual = np.sqrt((left**2).mean((1, 2)))
     return [Weighed(int(t), float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
 
 
-def _weigh_slanted(segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
+def _weigh_slanted(
+    segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light, dye_spread: float = 1.0
+) -> list[Weighed]:
     expected = _coarse(light.shine(loom.slanted[chosen]))
     cover = _used(_coarse(blurred(loom.bank.slanted.cover[chosen], loom.blur)))
     seen = _coarse(segments.cells[number][None])[0]
     clips = _coarse(segments.clipped[number][None])[0]
     weight = np.where((clips > 0.3) & (expected > seen - 0.02), SAYS_LITTLE, 1.0).astype(np.float32)
-    _, left = structured_evidence(seen, weight, expected, cover, CELL_NOISE, COLUMNS // 2)
+    _, left = structured_evidence(seen, weight, expected, cover, CELL_NOISE, COLUMNS // 2, dye_spread)
     worst = np.abs(left).max(-1)
     limit = np.maximum(np.quantile(worst, 1.0 - DROPPED_AT_MOST, axis=1, keepdims=True), 2.0 * CELL_NOISE)
     kept = weight * (worst <= limit)[..., None]
-    evidence, left = structured_evidence(seen, kept, expected, cover, CELL_NOISE, COLUMNS // 2)
+    evidence, left = structured_evidence(seen, kept, expected, cover, CELL_NOISE, COLUMNS // 2, dye_spread)
     evidence -= 0.5 * OUTLIER * (worst > limit).sum(1) / (6.0 * worst.shape[1] / COLUMNS)
     residual = np.sqrt((left**2 * kept).sum((1, 2)) / kept.sum((1, 2)))
     offset = len(loom.vertical)
