@@ -17,6 +17,10 @@ _CROP_WIDTH = 280
 _MOST_POINTS = 1400
 _BINS = 400
 
+SHEAR_MOST = 26
+"""Degrees by which a tilted camera may lean stripes against their rows: at 40 degrees each way, 24 (arcsin of the product
+of two sines, common geometry). Diagonal patterns lean further and are not taken for upright ones."""
+
 
 @dataclass(frozen=True)
 class Rectified:
@@ -55,7 +59,7 @@ def square_up(scales: Scales, box: tuple[float, float, float, float]) -> np.ndar
     height, width = strength.shape
     half = width / 2
     rows_at = _strongest_angle(strength, angle, 90, 35)
-    stripes_at = _strongest_angle(strength, angle, 0, 40)
+    stripes_at = _strongest_angle(strength, angle, rows_at - 90, SHEAR_MOST)
     y, x = np.nonzero(strength)
     weight, angle = strength[y, x], angle[y, x]
     x, y = (x - (width - 1) / 2) / half, (y - (height - 1) / 2) / half
