@@ -61,3 +61,32 @@ def coverage(
     for one in measure(read_specification(paths or [shipped_specs()])):
         typer.echo("\n".join(one.lines()))
     return Exit.SETTLED
+
+
+@app.command()
+def lookalikes(
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[PATH...]", help="Default: the files that ship with the package."),
+    ] = None,
+    order: Annotated[str, typer.Option(metavar="ID", help="Compare only the awards of this order of wear.")] = "",
+    json: Annotated[str, typer.Option(metavar="FILE|-", help="Write the answer as JSON; - prints it.")] = "",
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is already there.")] = False,
+) -> int:
+    """Ribbons that several awards share, and pairs that a good photograph hardly tells apart, with what differs."""
+    from ribbonbar.alike import alike, as_json, as_text
+    from ribbonbar.output import check_writable, write_whole
+    from ribbonbar.spec.reader import files_of, shipped_specs
+
+    paths = paths or [shipped_specs()]
+    if json == "-":
+        typer.echo(as_json(alike(paths, order)), nl=False)
+        return Exit.SETTLED
+    inputs = files_of(paths)
+    if json:
+        check_writable(Path(json), force, inputs)
+    found = alike(paths, order)
+    if json:
+        write_whole(Path(json), as_json(found).encode(), force, inputs)
+    typer.echo(as_text(found), nl=False)
+    return Exit.SETTLED

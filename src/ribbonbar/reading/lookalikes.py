@@ -9,14 +9,11 @@ from ribbonbar.reading.decode import LIT, Loom, quick_evidence, set_up, shine_on
 from ribbonbar.reading.evidence import coarse_scatter
 from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import Outlines, Segments, edge_rows
-from ribbonbar.reading.templates import COLUMNS, ROWS, Bank
+from ribbonbar.reading.templates import COLUMNS, ROWS, Bank, Family
 from ribbonbar.reading.weigh import weigh
 
 GOOD_PHOTO = 9.0
 """Photo pixels a millimetre: a bar of four 32 mm ribbons over a third of the width of a 12 megapixel picture."""
-WORTH_WEIGHING = 30.0
-"""Quick log evidence behind a ribbon's own beyond which another was never found to be its look-alike (half of what
-the reading itself goes by, which has to allow for a light that is not known)."""
 
 
 @dataclass(frozen=True)
@@ -50,21 +47,17 @@ def hardly_told_apart(bank: Bank, pixels_per_mm: float = GOOD_PHOTO) -> list[Pai
 
     Each pattern is shown to the reading as a faultless photograph of ``pixels_per_mm`` in ordinary light would show it;
     what the reading then holds of all others, with every freedom that it gives to cloth, dye and light, is its own
-    prediction of what it would mix up. A pair counts if it is mixed up either way about.
+    prediction of what it would mix up. A pair counts if it is mixed up either way about. Two patterns of one and the
+    same award are no pair: whichever is worn, the award is the same.
     """
     loom = set_up(bank, pixels_per_mm)
     shown = np.concatenate([_first_of_each(bank.vertical), _first_of_each(bank.slanted) + len(loom.vertical)])
-    shown = shown[shown < len(loom.pattern)]
     segments = _photographed(loom, shown)
     quick = quick_evidence(_outlines(segments), shine_on(loom, NEUTRAL), *LIT)
     found: dict[tuple[int, int], Pair] = {}
-    for number, template in enumerate(shown):
-        own = int(loom.pattern[template])
-        hopeful = quick[number] > quick[number, template] - WORTH_WEIGHING
-        if not (hopeful & (loom.pattern != own)).any():
-            continue
-        for pair in _mixed_up(own, segments, number, np.where(hopeful, quick[number], -np.inf), loom):
-            key = min(pair.first, pair.second), max(pair.first, pair.second)
+    for number, own in enumerate(loom.pattern[shown].tolist()):
+        for pair in _mixed_up(own, segments, number, quick[number], loom):
+            key = (min(pair.first, pair.second), max(pair.first, pair.second))
             if key not in found or pair.behind < found[key].behind:
                 found[key] = Pair(*key, pair.turned, pair.behind)
     return sorted(found.values(), key=lambda pair: (pair.behind, pair.first, pair.second))
@@ -77,13 +70,17 @@ def _mixed_up(own: int, segments: Segments, number: int, quick: np.ndarray, loom
     others: dict[int, Pair] = {}
     for one in weighed:
         other = int(loom.pattern[one.template])
-        if other != own and best - one.log_evidence < limit():
+        if best - one.log_evidence < limit() and _awards(loom.bank, other) != _awards(loom.bank, own):
             turned = bool(loom.reversed[one.template])
             others.setdefault(other, Pair(own, other, turned, float(best - one.log_evidence)))
     return list(others.values())
 
 
-def _first_of_each(family) -> np.ndarray:
+def _awards(bank: Bank, pattern: int) -> set[str]:
+    return {award for award, _ in bank.patterns[pattern].names}
+
+
+def _first_of_each(family: Family) -> np.ndarray:
     """The first template of each pattern: the right way round and, of a diagonal, its first phase."""
     return np.unique(family.pattern, return_index=True)[1] if len(family) else np.empty(0, int)
 
