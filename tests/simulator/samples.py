@@ -83,10 +83,10 @@ SAMPLES = (
            "order-of-the-heron medal-for-saving-life northern-passes-medal desert-road-star lorrandy-war-medal"
            " army-long-service-medal",
            fixed={"backing": "grey", "props": ("pocket",), "mode": "window", "share": 0.62}),
-    Sample("three-rows", "Three rows with diagonal, shaded, banded, framed and 38 mm ribbons.",
+    Sample("three-rows", "Three rows with diagonal, shaded, framed and 38 mm ribbons.",
            "in order; rows of 3, 4 and 4", 2, 61,
            "order-of-public-merit sea-gallantry-cross air-gallantry-cross home-coast-star desert-road-star"
-           " lorrandy-war-medal concord-force-ruvia-medal founding-centenary-medal cadet-instructors-medal"
+           " lorrandy-war-medal concord-force-ruvia-medal republic-silver-jubilee-medal cadet-instructors-medal"
            " state-unit-citation sennet-republic-medal",
            fixed={"backing": "felt-green", "props": (), "mode": "overcast", "share": 0.7}),
     Sample("mirrored", "A front camera's mirror picture: every asymmetric ribbon looks turned at once.",
@@ -114,9 +114,9 @@ SAMPLES = (
            "northern-passes-medal home-coast-star straits-star lorrandy-war-medal",
            fixed={"backing": "card-white", "props": ("ruler",), "mode": "window", "fading": 0.45, "dirt": 0.15,
                   "share": 0.7, "shadow": False}),
-    Sample("look-alikes", "Two ribbons that differ in one shade, and two that differ in the width of a diagonal.",
+    Sample("look-alikes", "Two ribbons that differ in one shade, and a diagonal that has a look-alike elsewhere.",
            "in order; each told from its look-alike", 1, 121,
-           "air-gallantry-cross air-gallantry-medal border-guard-medal upland-operations-medal",
+           "air-gallantry-cross lorrandy-war-medal border-guard-medal upland-operations-medal",
            fixed={"backing": "grey", "props": (), "ev": 0.0, "kelvin": 6000.0}),
     Sample("emblems", "Rosettes, an oak leaf and a numeral stand on the ribbons.",
            "in order; an emblem at 1.1, 1.2, 1.3 and 1.4", 2, 131,

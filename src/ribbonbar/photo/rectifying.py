@@ -18,8 +18,8 @@ _MOST_POINTS = 1400
 _BINS = 400
 
 SHEAR_MOST = 26
-"""Degrees by which a tilted camera may lean stripes against their rows: at 40 degrees each way, 24 (arcsin of the product
-of two sines, common geometry). Diagonal patterns lean further and are not taken for upright ones."""
+"""Degrees by which a tilted camera may lean stripes against their rows: at 40 degrees each way, 24 (arcsin of the
+product of the two sines). Diagonal patterns lean further and are not taken for upright ones."""
 
 
 @dataclass(frozen=True)

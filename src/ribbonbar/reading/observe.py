@@ -149,9 +149,9 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     """Which cells (ROWS, W) look like the outermost rows of their own column, where emblems do not reach.
 
     The rounding of the cloth is the same in every column of the ``row`` and is taken out first. What stands out is
-    widened by a cell: an emblem's rim and shadow belong to it. Within a metal frame the next rows count as outermost.
+    widened by a cell: an emblem's rim and shadow belong to it. Within a metal frame the third rows count as outermost.
     """
-    outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[1] + cells[-2])
+    outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[2] + cells[-3])
     frame = cv2.morphologyEx(
         (np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST)[None].astype(np.uint8),
         cv2.MORPH_OPEN,
@@ -163,7 +163,8 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     emblem = (apart > EMBLEM_CONTRAST + 1.5 * noise).astype(np.uint8)
     emblem = cv2.dilate(cv2.morphologyEx(emblem, cv2.MORPH_OPEN, np.ones((1, 3), np.uint8)), np.ones((3, 3), np.uint8))
     emblem[[0, -1]] = frame
-    emblem[[1, -2]] &= ~frame
+    emblem[[1, -2]] |= frame
+    emblem[[2, -3]] &= ~frame
     return 1.0 - emblem.astype(np.float32)
 
 
