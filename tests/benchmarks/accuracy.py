@@ -1,4 +1,4 @@
-"""How well bars are found and read: ``python -m tests.benchmarks.accuracy [--count N] [--seed S] [--photos DIR]``.
+"""How well bars are found and read: ``python -m tests.benchmarks.accuracy [--count N] [--photos DIR] [--spec PATH]``.
 
 Measures, per level, on our own simulator (a catalogue and seeds that nothing was tuned on) and on a folder of lifelike
 photographs with truth files, if there is one: finding, counting, naming, rejecting, silent errors, turned ribbons and
@@ -215,6 +215,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=FIRST_SEED)
     parser.add_argument("--ribbons", type=int, default=300, help="awards in the invented catalogue")
     parser.add_argument("--photos", type=Path, help="folder of photographs, truth files and specification")
+    parser.add_argument("--spec", type=Path, nargs="*", help="simulate bars of these specifications instead")
     parser.add_argument("--levels", default="1,2,3,4")
     parser.add_argument("--no-order", action="store_true", help="do not tell the audit which order of wear applies")
     parser.add_argument("--no-baselines", action="store_true")
@@ -225,8 +226,9 @@ def main() -> None:
     settings = (given.ribbons, not given.no_order, not given.no_baselines)
     sets = []
     if given.count:
-        sets.append((f"simulator, seeds from {given.seed}, {given.ribbons} ribbons",
-                     simulated_tasks(given.count, given.seed, levels), None))  # fmt: skip
+        bars_of = ", ".join(path.name for path in given.spec) if given.spec else f"{given.ribbons} invented ribbons"
+        sets.append((f"simulator, seeds from {given.seed}, {bars_of}",
+                     simulated_tasks(given.count, given.seed, levels), given.spec))  # fmt: skip
     if given.photos is None or not given.photos.is_dir():
         print("photographs: no folder given or none there, skipped (--photos DIR)\n")
     else:

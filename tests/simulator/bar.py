@@ -6,6 +6,7 @@ a certain violation.
 """
 
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cmp_to_key
 from itertools import combinations, product
 from typing import Literal
@@ -127,7 +128,8 @@ def in_order(awards: list[str], order: OrderOfWear, specification: Specification
     def compare(a: str, b: str) -> int:
         answer = relation(a, b, order, specification)
         if answer is None:
-            return -1 if specification.awards[a].earned.start <= specification.awards[b].earned.start else 1
+            first, second = (specification.awards[each].earned.start or date.min for each in (a, b))
+            return -1 if first <= second else 1
         return answer
 
     return sorted(awards, key=cmp_to_key(compare))
