@@ -128,7 +128,7 @@ def test_ctrl_c_ends_within_a_second_and_keeps_the_finished_part(tmp_path):
     assert time.monotonic() - began < 1.0
     assert run.returncode == 130
     count = len(lines_of(output))
-    assert 3 <= count < 100
+    assert 2 <= count < 100  # the one in hand when the key is pressed may go
     assert message.strip() == f"stopped; {count} photos are reported in {output}, go on with --resume"
 
 

@@ -8,7 +8,7 @@ a certain violation.
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cmp_to_key
-from itertools import combinations, product
+from itertools import combinations, islice, product
 from typing import Literal
 
 import numpy as np
@@ -91,7 +91,7 @@ def judge(bar: Bar, specification: Specification) -> SequenceTruth:
     choices = [(m.award, *(a for a in m.same_ribbon if _listed(a, order))) for _, m in known]
     best: set[tuple[str, ...]] = set()
     unsettled = False
-    for reading in list(product(*choices))[:256]:
+    for reading in islice(product(*choices), 256):
         bad = []
         for i, j in combinations(range(len(reading)), 2):
             answer = relation(reading[i], reading[j], order, specification)
