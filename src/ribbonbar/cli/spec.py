@@ -90,3 +90,49 @@ def lookalikes(
         write_whole(Path(json), as_json(found).encode(), force, inputs)
     typer.echo(as_text(found), nl=False)
     return Exit.SETTLED
+
+
+@app.command("from-photo")
+def from_photo(
+    photo: Annotated[Path, typer.Argument(metavar="PHOTO", help="A photograph of a bar with the ribbon on it.")],
+    corners: Annotated[
+        str,
+        typer.Option(
+            metavar='"x,y x,y x,y x,y"', help="Where the bar is: its corners, clockwise from top left, in pixels."
+        ),
+    ] = "",
+    position: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ROW.PLACE", help="Which ribbon, as in 1.3; may be repeated. Default: the unknown ones."),
+    ] = None,
+    whole_bar: Annotated[bool, typer.Option("--all", help="Draft every ribbon of the bar.")] = False,
+    spec: Annotated[
+        list[Path] | None,
+        typer.Option(metavar="PATH", help="Files with the ribbons beside it; may be repeated. Default: those shipped."),
+    ] = None,
+    height_mm: Annotated[float, typer.Option(metavar="MM", help="How tall the ribbons stand on the bar.")] = 10.0,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", metavar="FILE", help="Write a whole specification file.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file that is already there.")] = False,
+) -> int:
+    """Measure a ribbon that is in no specification and draft its award: stripes in mm, colours as L*a*b*.
+
+    Exit status: 0 drafted, 3 some of the ribbons asked for cannot be, 2 unusable input.
+    """
+    from ribbonbar.draft_text import as_award, as_file, summary
+    from ribbonbar.drafting import draft_from_file
+    from ribbonbar.output import check_writable, write_whole
+    from ribbonbar.spec.reader import files_of, shipped_specs
+
+    inputs = [photo, *files_of(spec or [shipped_specs()])]
+    if output:
+        check_writable(output, force, inputs)
+    drafts = draft_from_file(photo, spec or (), corners, position or (), whole_bar, height_mm)
+    if output:
+        write_whole(output, as_file(drafts).encode(), force, inputs)
+    else:
+        typer.echo(as_award(drafts), nl=False)
+    for line in summary(drafts):
+        typer.echo(line, err=not output)
+    return Exit.UNCONFIRMED if drafts.refused else Exit.SETTLED
