@@ -49,6 +49,8 @@ SIZES_MM = (3.0, 60.0)
 """Heights that a ribbon on a bar may have (the specification file allows the same)."""
 UNEXPLAINED = 0.02
 """Cube-root light left unexplained (root mean square) from which the stripes are not the whole of the ribbon."""
+WHITEST = 99.5
+"""L* that no cloth reaches (from memory: bleached cotton is near 95)."""
 TURNS = 2
 """Rounds of light and brightness of the known neighbours."""
 
@@ -225,6 +227,8 @@ def _measured(name: str, bar: _Bar, r: int, p: int, height_mm: float) -> Drafted
     if found.left > UNEXPLAINED:
         notes.append("these stripes do not explain all that is seen: compare with the picture")
     dyes, ends = _dyes(found, light, doubt)
+    if any(dye.lab[0] >= WHITEST for dye in dyes):
+        notes.append("a colour is brighter than cloth can be in this light: a ribbon beside it may be misread")
     edges, symmetrical = _settled(found, ends, width)
     if symmetrical:
         notes.append("its halves agree within the measuring, so that it is given as symmetrical")
@@ -367,14 +371,14 @@ def _dyes(found: Measured, light: Light, doubt: np.ndarray) -> tuple[list[Dye], 
 
 def _dye(seen: np.ndarray, error: float, light: Light, doubt: np.ndarray) -> Dye:
     """A colour as seen, with the light taken out; the doubt of the light and of the measuring carried over."""
-    design = np.kron(np.eye(3), np.append(light.take_out(seen), 1.0))
     inverse = np.linalg.inv(light.gain.astype(float))
+    woven = inverse @ (seen - light.offset)  # not held within what cloth can be: the doubt does not stop there
+    design = np.kron(np.eye(3), np.append(woven, 1.0))
     covariance = inverse @ (design @ doubt @ design.T + np.eye(3) * error**2) @ inverse.T
     step = 1e-3
-    lab = _lab(seen, light)
-    steps = [(_lab(seen + light.gain.astype(float) @ one * step, light) - lab) / step for one in np.eye(3)]
-    slope = np.stack(steps, axis=1)
-    return Dye(lab, np.sqrt(np.diag(slope @ covariance @ slope.T)))
+    here = lab_from_linear(woven**3 - TOE)
+    slope = np.stack([(lab_from_linear((woven + step * one) ** 3 - TOE) - here) / step for one in np.eye(3)], axis=1)
+    return Dye(_lab(seen, light), np.sqrt(np.diag(slope @ covariance @ slope.T)))
 
 
 def _lab(seen: np.ndarray, light: Light) -> np.ndarray:
