@@ -183,3 +183,15 @@ def test_a_ribbon_named_by_hand_helps_with_the_others():
     assert {c.award for c in named[1].candidates} == {"calder/polar-medal"}
     light = read_bar([strip], BANK, given).light
     assert light.gain[2, 2] < light.gain[0, 0]
+
+
+def test_a_catalogue_of_one_kind_of_ribbon_is_enough():
+    """Neither a catalogue without slanted ribbons nor one without upright ones is a reason to fail."""
+    upright = bank_of(catalogue("harbour-star", "long-service", "sea-medal"))
+    assert names(read_bar([strip_of("harbour-star", "long-service")], upright).rows[0]) == [
+        "harbour-star",
+        "long-service",
+    ]
+    slanted = bank_of(catalogue("flying-cross"))
+    (reading,) = read_bar([strip_of("flying-cross", "flying-cross")], slanted).rows
+    assert names(reading) == ["flying-cross", "flying-cross"]

@@ -58,6 +58,8 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
 
 def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, shone: Shone) -> DecodedRow:
     hopeful = _hopeful(view, float(np.median(scales)), shone)
+    if not len(hopeful):
+        return row
     chains = [_best_chain(view, scale, shone, hopeful) for scale in scales]
     _, edges, classes = max(chains, key=lambda chain: chain[0])
     if not classes:

@@ -199,6 +199,8 @@ def _slanted(ribbon: Ribbon, rows: int, phase: float, period: np.ndarray) -> np.
 def blurred(cells: np.ndarray, sigma_columns: float) -> np.ndarray:
     """``cells`` (T, rows, COLUMNS, C) blurred along the width by a Gaussian of ``sigma_columns`` columns."""
     count, rows, columns, channels = cells.shape
+    if not count:
+        return cells
     reach = 2 * int(np.ceil(3 * sigma_columns)) + 1
     flat = np.ascontiguousarray(cells).reshape(count * rows, columns, channels)
     out = cv2.GaussianBlur(flat, (reach, 1), sigmaX=sigma_columns, borderType=cv2.BORDER_REPLICATE)
