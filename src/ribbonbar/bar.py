@@ -1,6 +1,6 @@
 """One bar judged: what was read of it, joined with the order of wear, the record and the work order."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
 from ribbonbar.findings import Finding
@@ -97,9 +97,31 @@ def judge_bar(bar: BarReading, specification: Specification, options: AuditOptio
             for slot, reading in zip(slots, readings, strict=True)
         }
         findings += emblem_findings(rows, kinds, work_order, specification)
+    if _too_little_is_recognised(seen):
+        findings = [*map(_softened, findings), _TOO_LITTLE]
     findings.sort(key=lambda finding: ("error", "warning", "note").index(finding.severity))
     by_hand = frozenset(slot.position for row in seen for slot in row if slot.position in options.answers)
     return Judged(_outcome(findings, verdict), choice.key, seen, by_hand, tuple(findings), verdict)
+
+
+def _too_little_is_recognised(rows: Rows) -> bool:
+    """True when half the bar or more is like nothing in the specification: then the light may have been misjudged, and
+    with it the ribbons that seem sure. Nobody is accused on such a reading."""
+    slots = [slot for row in rows for slot in row]
+    return len(slots) > 1 and 2 * sum(not slot.awards for slot in slots) >= len(slots)
+
+
+def _softened(finding: Finding) -> Finding:
+    return replace(finding, severity="warning") if finding.severity == "error" else finding
+
+
+_TOO_LITTLE = Finding(
+    "photo",
+    (),
+    "note",
+    "Half the bar or more is not recognised, so nothing is said against it; name a ribbon by hand (--answer), take the "
+    "picture in better light, or name the right specification files (--spec).",
+)
 
 
 def _outcome(findings: list[Finding], verdict: Verdict) -> Outcome:

@@ -31,7 +31,8 @@ BACK_TO_FRONT = 0.02
 OUT_OF_ORDER = 0.15
 """Share of bars with a ribbon out of place (estimate from memory)."""
 CONVINCING = 0.8
-"""A photograph counts as mirrored or upside down only from this probability."""
+"""A photograph counts as turned only if it is so sure that it is not as worn. Which of the two it is, one row of upright
+stripes cannot say; then the likelier is named."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def facing_of(bar: BarReading, rows: Rows, specification: Specification, order: 
     shares /= shares.sum()
     best = int(shares.argmax())
     facing = list(Facing)[best]
-    if facing is Facing.AS_WORN or shares[best] < CONVINCING:
+    if facing is Facing.AS_WORN or shares[0] > 1 - CONVINCING:
         return FacingFound(Facing.AS_WORN, float(shares[0]))
     return FacingFound(facing, float(shares[best]), _why(sided, pairs, facing))
 
