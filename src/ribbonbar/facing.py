@@ -31,8 +31,8 @@ BACK_TO_FRONT = 0.02
 OUT_OF_ORDER = 0.15
 """Share of bars with a ribbon out of place (estimate from memory)."""
 CONVINCING = 0.8
-"""A photograph counts as turned only if it is so sure that it is not as worn. Which of the two it is, one row of upright
-stripes cannot say; then the likelier is named."""
+"""A photograph counts as turned only if it is so sure that it is not as worn. Which of the two it is, one row of
+upright stripes cannot say; then the likelier is named."""
 
 
 @dataclass(frozen=True)
