@@ -13,7 +13,7 @@ from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.photo.evening import evened
 from ribbonbar.photo.finding import bar_from_corners, find_bars
-from ribbonbar.photo.flattening import flatten_beyond, part_of
+from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
 from ribbonbar.reading.model import BarReading, Reading
@@ -122,6 +122,24 @@ def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
 
     found, reading = with_second_thoughts(found, read(found), read)
     return _ReadBar(found, flat_strips(picture, found), reading)
+
+
+def _edges_mm(bar: _ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:
+    """Where each row begins and ends along the bar, in millimetres; the longest row's ribbons give the scale."""
+    rows = bar.reading.rows
+    longest = max(range(len(rows)), key=lambda number: len(rows[number]))
+    names = [(reading.candidates[0].award, reading.candidates[0].ribbon) for reading in rows[longest]]
+    widths = [
+        r.width_mm for award, name in names for r in catalogue.specification.awards[award].ribbons if r.id == name
+    ]
+    ends = []
+    for strip, row in zip(bar.strips, rows, strict=True):
+        corners = part_of(strip, row[0].span[0], row[-1].span[1])
+        ends.append(np.array([(corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2]))
+    flat = np.linalg.inv(quad_to_photo(bar.found.corners, 1.0, 1.0))
+    along = np.array([apply(flat, each)[:, 0] for each in ends])
+    scale = sum(widths) / np.ptp(along[longest])
+    return tuple((float(start * scale), float(end * scale)) for start, end in along)
 
 
 def _prefix(number: int) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
+from ribbonbar.precedence.layout import alignment_findings
 from ribbonbar.precedence.model import OrderChoice, Record, Rows, Slot, Verdict
 from ribbonbar.precedence.names import award_name, listed
 from ribbonbar.precedence.which_order import choose_order, judge_chosen
@@ -66,8 +67,15 @@ def is_a_bar(bar: BarReading) -> bool:
     return any(reading.status != "unidentified" for reading in readings)
 
 
-def judge_bar(bar: BarReading, specification: Specification, options: AuditOptions, prefix: str = "") -> Judged:
-    """Judge one bar as read. ``prefix`` begins every position's name where a picture holds several bars.
+def judge_bar(
+    bar: BarReading,
+    specification: Specification,
+    options: AuditOptions,
+    prefix: str = "",
+    edges_mm: tuple[tuple[float, float], ...] = (),
+) -> Judged:
+    """Judge one bar as read. ``prefix`` begins every position's name where a picture holds several bars; ``edges_mm``
+    are each row's left and right end as seen, along the bar, where they are known.
 
     The order of wear is the one asked for, else the record's or the work order's, else the one that lists most of the
     ribbons. Raises OptionError when an order that is asked for does not exist.
@@ -89,6 +97,10 @@ def judge_bar(bar: BarReading, specification: Specification, options: AuditOptio
         *_doubt_findings(bar, seen, specification),
         *_too_small_findings(bar, seen),
     ]
+    if edges_mm and choice.key and all(len(slot.awards) == 1 for row in seen for slot in row):
+        edges = edges_mm if facing.facing is Facing.AS_WORN else tuple((-right, -left) for left, right in edges_mm)
+        edges = edges[::-1] if facing.facing is Facing.UPSIDE_DOWN else edges
+        findings += alignment_findings(rows, edges, specification, specification.orders[choice.key])
     if work_order:
         findings += compare(rows, work_order, specification, specification.orders.get(choice.key))
         kinds = {
