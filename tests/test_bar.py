@@ -1,5 +1,7 @@
 """Given these readings of a bar, expect this verdict: reading and order of wear joined."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -132,6 +134,32 @@ def test_a_ribbon_named_by_hand_counts_as_named():
     result = judged(row, answers={"1.2": "calder/sea-medal"})
     assert result.outcome == "in-order"
     assert result.by_hand == {"1.2"}
+
+
+def off_line(order: OrderOfWear, rows, edges_mm) -> list[str]:
+    made = specification()
+    made.orders[order.key] = order
+    result = judge_bar(bar(*rows), made, AuditOptions(order=order.key), edges_mm=edges_mm)
+    return [finding.message for finding in result.findings if finding.kind == "row-layout"]
+
+
+def test_a_short_row_off_its_place_is_a_warning():
+    """The order wants the short row centred; a mirrored picture or an unknown ribbon changes what can be said."""
+    centred = replace(ORDER, ribbons_per_row=2, short_row_align="centre")
+    rows = [[reading("valour-cross")], [reading("harbour-star"), reading("long-service")]]
+    assert off_line(centred, rows, ((16.0, 48.0), (0.0, 64.0))) == []
+    assert off_line(centred, rows, ((0.0, 32.0), (0.0, 64.0))) == ["Row 1 is 16 mm off being centred."]
+    strange = [[STRANGER], rows[1]]
+    assert off_line(centred, strange, ((0.0, 32.0), (0.0, 64.0))) == []
+
+
+def test_in_line_with_the_senior_end_is_the_viewers_left_unless_the_picture_is_mirrored():
+    """The senior end of a mirrored bar is seen on the right."""
+    senior = replace(ORDER, ribbons_per_row=3, short_row_align="senior")
+    row = [reading("half", reversed=True), reading("polar-medal", reversed=True), reading("order-of-merit")]
+    mirrored = [[reading("valour-cross")], row]
+    assert off_line(senior, mirrored, ((70.0, 102.0), (0.0, 102.0))) == []
+    assert len(off_line(senior, mirrored, ((0.0, 32.0), (0.0, 102.0)))) == 1
 
 
 def test_a_picture_too_small_for_its_stripes_says_so():

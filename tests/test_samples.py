@@ -5,6 +5,7 @@ say what is on each. `tests/simulator/samples.py` makes both.
 """
 
 import json
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -128,3 +129,15 @@ def test_every_sample_has_its_line_in_the_table():
     table = (SAMPLES / "README.md").read_text(encoding="utf-8")
     missing = [p.name for p in SAMPLES.iterdir() if p.suffix in (".jpg", ".toml") and f"`{p.name}`" not in table]
     assert missing == []
+
+
+@pytest.mark.parametrize(("align", "expected"), [("centre", False), ("senior", True)])
+def test_where_a_short_row_stands_is_measured_on_the_picture(align: str, expected: bool):
+    """The upper row of `two-rows` stands in the middle: right where the order wants that, else a warning."""
+    key = truth("two-rows")["order_of_wear"]
+    ours = catalogue().specification
+    order = replace(ours.orders[key], short_row_align=align)
+    other = replace(catalogue(), specification=replace(ours, orders=ours.orders | {key: order}))
+    found = audit_file(SAMPLES / "two-rows.jpg", other, AuditOptions(order=key))
+    assert ("row-layout" in kinds(found)) == expected
+    assert found.outcome == "in-order"

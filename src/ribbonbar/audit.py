@@ -16,11 +16,11 @@ from ribbonbar.photo.finding import bar_from_corners, find_bars
 from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
-from ribbonbar.reading.model import BarReading, Reading
+from ribbonbar.reading.model import Reading
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.templates import Bank, bank_of
 from ribbonbar.report.model import Bar, Candidate, Corners, Outcome, Photo, Position, Report, SeenEmblem
-from ribbonbar.rows import with_second_thoughts
+from ribbonbar.rows import ReadBar, with_second_thoughts
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification, shipped_specs
 
@@ -72,7 +72,8 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
     read = [_read_again(one, _given(options.answers, _prefix(n)), catalogue) for n, one in enumerate(read)]
     clock.append(time.perf_counter())
     judged = [
-        judge_bar(one.reading, catalogue.specification, options, _prefix(number)) for number, one in enumerate(read)
+        judge_bar(one.reading, catalogue.specification, options, _prefix(number), _edges_mm(one, catalogue))
+        for number, one in enumerate(read)
     ]
     clock.append(time.perf_counter())
     stages = dict(zip(("find", "read", "judge"), (np.diff(clock) * 1000).tolist(), strict=True))
@@ -95,15 +96,6 @@ def _worst(outcomes: list[Outcome]) -> Outcome:
     return next((o for o in ("out-of-order", "unconfirmed", "in-order") if o in outcomes), "no-bar")
 
 
-@dataclass(frozen=True)
-class _ReadBar:
-    """A bar found, its rows made flat, and what was read of them."""
-
-    found: FoundBar
-    strips: tuple[Strip, ...]
-    reading: BarReading
-
-
 def find(picture: Picture, options: AuditOptions) -> tuple[FoundBar, ...]:
     """The bars on a picture: where the user says, else where they are found."""
     if options.corners:
@@ -116,15 +108,15 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
 
 
-def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> _ReadBar:
-    def read(bar: FoundBar) -> BarReading:
-        return read_bar(flat_strips(picture, bar), catalogue.bank)
+def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> ReadBar:
+    def read(bar: FoundBar) -> ReadBar:
+        strips = flat_strips(picture, bar)
+        return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
 
-    found, reading = with_second_thoughts(found, read(found), read)
-    return _ReadBar(found, flat_strips(picture, found), reading)
+    return with_second_thoughts(read(found), read)
 
 
-def _edges_mm(bar: _ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:
+def _edges_mm(bar: ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:
     """Where each row begins and ends along the bar, in millimetres; the longest row's ribbons give the scale."""
     rows = bar.reading.rows
     longest = max(range(len(rows)), key=lambda number: len(rows[number]))
@@ -153,12 +145,12 @@ def _given(answers: dict[str, str], prefix: str) -> dict[tuple[int, int], str]:
     return {tuple(map(int, name.split("."))): award for name, award in named.items() if "/" not in name}
 
 
-def _read_again(bar: _ReadBar, given: dict[tuple[int, int], str], catalogue: Catalogue) -> _ReadBar:
+def _read_again(bar: ReadBar, given: dict[tuple[int, int], str], catalogue: Catalogue) -> ReadBar:
     """The bar read with what the user has named: its light and widths help with the other ribbons."""
     return replace(bar, reading=read_bar(bar.strips, catalogue.bank, given)) if given else bar
 
 
-def _bar(bar: _ReadBar, judged: Judged, specification: Specification) -> Bar:
+def _bar(bar: ReadBar, judged: Judged, specification: Specification) -> Bar:
     rows = []
     for strip, readings, slots in zip(bar.strips, bar.reading.rows, judged.seen, strict=True):
         rows.append(

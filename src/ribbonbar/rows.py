@@ -1,13 +1,13 @@
 """Second thoughts about a bar's rows, once they have been read: what finding cannot know, the ribbons can tell."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from ribbonbar.photo.finding import bar_outline
-from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.model import BarReading, Reading
 
 DOUBTFUL = 0.4
@@ -18,24 +18,30 @@ PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
 
 
-def with_second_thoughts(
-    found: FoundBar, reading: BarReading, read: Callable[[FoundBar], BarReading]
-) -> tuple[FoundBar, BarReading]:
-    """The bar, or the variant of its rows that reads better.
+@dataclass(frozen=True)
+class ReadBar:
+    """A bar found, its rows made flat, and what was read of them."""
+
+    found: FoundBar
+    strips: tuple[Strip, ...]
+    reading: BarReading
+
+
+def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
+    """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
     A first or last row of plain ground is left out. Where much is not recognised, neighbouring rows are tried as one:
     a ribbon with level bands, or a metal frame, has edges along the row that can be taken for a row's.
     """
-    kept = [row for row, readings in zip(found.rows, reading.rows, strict=True) if not _is_ground(readings)]
-    if kept and len(kept) < len(found.rows):
-        found = replace(found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept)))
-        reading = read(found)
-    if _unrecognised(reading) >= DOUBTFUL:
-        for merged in _merged(found):
+    kept = [row for row, said in zip(bar.found.rows, bar.reading.rows, strict=True) if not _is_ground(said)]
+    if kept and len(kept) < len(bar.found.rows):
+        bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+    if _unrecognised(bar.reading) >= DOUBTFUL:
+        for merged in _merged(bar.found):
             again = read(merged)
-            if _unrecognised(again) < _unrecognised(reading) - BETTER:
-                found, reading = merged, again
-    return found, reading
+            if _unrecognised(again.reading) < _unrecognised(bar.reading) - BETTER:
+                bar = again
+    return bar
 
 
 def _is_ground(readings: tuple[Reading, ...]) -> bool:

@@ -8,9 +8,9 @@ from ribbonbar.precedence.model import Rows, Slot
 from ribbonbar.precedence.names import source_name
 from ribbonbar.spec.model import OrderOfWear, Specification
 
-UNEVEN_MM = 3.0
-"""How far, in millimetres, a row may stand off before it is called out of line: a tenth of a ribbon's width, which is
-more than a camera held askew makes of it (common practice, no source)."""
+UNEVEN_MM = 6.0
+"""How far, in millimetres, a row may stand off before it is called out of line: a fifth of a ribbon's width. Rows are
+mounted a millimetre or two askew, and their ends are read to about as much (common practice, no source)."""
 
 
 def lay_out(sequence: Sequence[str], order: OrderOfWear, per_row: int | None = None) -> tuple[tuple[str, ...], ...]:
