@@ -66,7 +66,7 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
     clock = [time.perf_counter()]
     found = find(picture, options)
     clock.append(time.perf_counter())
-    read = [_read(picture, bar, catalogue) for bar in found]
+    read = [read_found(picture, bar, catalogue) for bar in found]
     if not options.corners:
         read = [one for one in read if is_a_bar(one.reading)]
     read = [_read_again(one, _given(options.answers, _prefix(n)), catalogue) for n, one in enumerate(read)]
@@ -108,7 +108,9 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
 
 
-def _read(picture: Picture, found: FoundBar, catalogue: Catalogue) -> ReadBar:
+def read_found(picture: Picture, found: FoundBar, catalogue: Catalogue) -> ReadBar:
+    """A bar made flat and read, its rows looked at again where the reading asks for it."""
+
     def read(bar: FoundBar) -> ReadBar:
         strips = flat_strips(picture, bar)
         return ReadBar(bar, strips, read_bar(strips, catalogue.bank))

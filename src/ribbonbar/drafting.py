@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 
-from ribbonbar.audit import Catalogue, find, flat_strips, load_catalogue
+from ribbonbar.audit import Catalogue, find, load_catalogue, read_found
 from ribbonbar.bar import is_a_bar
 from ribbonbar.errors import OptionError, PhotoError
 from ribbonbar.options import AuditOptions, check_corners, parse_corners
-from ribbonbar.photo.model import FoundBar, Picture
+from ribbonbar.photo.model import Picture
 from ribbonbar.photo.opening import open_photo
 from ribbonbar.reading.confidence import CALIBRATION, SURE
 from ribbonbar.reading.decode import WIDTH_TOLERANCE, DecodedRow, Shone, relit, shine_on
@@ -28,14 +28,13 @@ from ribbonbar.reading.light import (
 )
 from ribbonbar.reading.model import BarReading, Reading
 from ribbonbar.reading.observe import SAMPLES_PER_MM, TOE, Segments, cut
-from ribbonbar.reading.read import ReadRow, read_bar, read_rows
+from ribbonbar.reading.read import ReadRow, read_rows
 from ribbonbar.reading.segment import Division
 from ribbonbar.reading.stripes import SAME_DYE, Measured, measure
 from ribbonbar.reading.templates import COLUMNS
 from ribbonbar.reading.weigh import CELL_NOISE
 from ribbonbar.report.model import Corners
 from ribbonbar.report.text import listed, safe_text
-from ribbonbar.rows import with_second_thoughts
 from ribbonbar.spec.colour import ciede2000, lab_from_linear
 
 OUTER_EDGE_MM = 0.5
@@ -169,15 +168,12 @@ def draft(
 
 
 def _read(picture: Picture, catalogue: Catalogue, corners: Corners | None) -> list[_Bar]:
-    def read(bar: FoundBar) -> BarReading:
-        return read_bar(flat_strips(picture, bar), catalogue.bank)
-
     bars = []
     for found in find(picture, AuditOptions(corners=corners)):
-        found, reading = with_second_thoughts(found, read(found), read)
-        if corners or is_a_bar(reading):
+        bar = read_found(picture, found, catalogue)
+        if corners or is_a_bar(bar.reading):
             prefix = f"{len(bars) + 1}/" if bars else ""
-            bars.append(_Bar(prefix, *read_rows(flat_strips(picture, found), catalogue.bank), reading))
+            bars.append(_Bar(prefix, *read_rows(bar.strips, catalogue.bank), bar.reading))
     if not bars:
         raise PhotoError(
             f"{picture.name}: no ribbon bar with a known ribbon was found; "
