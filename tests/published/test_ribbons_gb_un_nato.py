@@ -487,6 +487,12 @@ DATES = [
     ("un/unipom", date(1965, 9, 22), date(1966, 3, 24)),  # veterans.gc.ca, node/104215
     ("un/ungomap", date(1988, 5, 1), date(1990, 3, 15)),  # veterans.gc.ca, node/104209
     ("un/undof", date(1974, 6, 1), None),  # canada.ca, UNDOF
+    ("un/onuca", date(1989, 12, 7), date(1992, 1, 31)),  # veterans.gc.ca, node/104221
+    ("un/unamir", date(1993, 10, 5), date(1996, 3, 31)),  # veterans.gc.ca, node/104232
+    ("un/unpredep", date(1995, 3, 31), date(1999, 2, 28)),  # veterans.gc.ca, details/159
+    ("un/minurca", date(1998, 4, 15), date(2000, 2, 28)),  # canada.ca, MINURCA
+    ("un/unoci", date(2004, 4, 4), date(2017, 6, 30)),  # canada.ca, ONUCI
+    ("un/unamid", date(2008, 1, 1), None),  # canada.ca, UNAMID
     ("nato/non-article-5-balkans", date(2002, 12, 3), None),  # birkenheadrsa.com, Balkans
     ("gb/papua-new-guinea-independence-medal", date(1973, 12, 1), date(1975, 9, 16)),  # encyclopaedia article
 ]
