@@ -172,6 +172,14 @@ INCHES = [
             "3/16 White, 1/8 Ultramarine Blue"
         ),
     ),
+    # Wikipedia, Presidential Unit Citation (South Korea): the stripes of the edges; the white is what they leave
+    (
+        "us/korean-presidential-unit-citation",
+        mirrored(
+            "13/64 Hunter Green, 1/64 White, 1/64 Old Glory Red, 1/64 White, 1/64 Old Glory Red, 1/64 White, "
+            "1/64 Hunter Green, 25/32 White"
+        ),
+    ),
 ]
 
 # Widths in millimetres, of the ribbon width given after the pattern.
@@ -629,6 +637,18 @@ DATES = [
     ("au/australian-general-service-medal-korea", date(1953, 7, 28), date(1956, 4, 19)),
     # Birkenhead RSA, East Timor Medal
     ("nz/east-timor-medal", date(1999, 6, 19), date(2006, 4, 27)),
+    # Wikipedia, New Zealand General Service Medal 2002 (Iraq 2015): since 4 November 2014
+    ("nz/new-zealand-general-service-medal-2002-iraq-2015", date(2014, 11, 4), None),
+    # rnzncomms.org, announcement of 9 July 2016: since 7 December 2014
+    ("nz/new-zealand-general-service-medal-2002-greater-middle-east", date(2014, 12, 7), None),
+    # Wikipedia, Gallant Unit Citation: on or after 11 September 2001
+    ("us/gallant-unit-citation", date(2001, 9, 11), None),
+    # Marine Corps Times, 8 September 2014: backdated to 9 October 2002
+    ("us/marine-corps-combat-instructor-ribbon", date(2002, 10, 9), None),
+    # Wikipedia, Merchant Marine Defense Bar
+    ("us/merchant-marine-defense-medal", date(1939, 9, 8), date(1941, 12, 7)),
+    # Wikipedia, Special Operations Service Ribbon: since 1 July 1987
+    ("us/coast-guard-special-operations-service-ribbon", date(1987, 7, 1), None),
 ]
 
 
