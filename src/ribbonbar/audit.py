@@ -7,7 +7,8 @@ from pathlib import Path
 
 import numpy as np
 
-from ribbonbar.bar import Judged, emblem_kind, is_a_bar, judge_bar
+from ribbonbar.bar import Judged, emblem_kind, judge_bar
+from ribbonbar.choosing import believed
 from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
@@ -64,11 +65,9 @@ def audit_file(path: Path, catalogue: Catalogue, options: AuditOptions = AuditOp
 def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
     """Audit one opened picture: find its bars, read each, judge each. The same picture gives the same report."""
     clock = [time.perf_counter()]
-    found = find(picture, options)
+    found = find(picture, options.corners)
     clock.append(time.perf_counter())
-    read = [read_found(picture, bar, catalogue) for bar in found]
-    if not options.corners:
-        read = [one for one in read if is_a_bar(one.reading)]
+    read = read_bars(picture, found, catalogue, by_hand=options.corners is not None)
     read = [_read_again(one, _given(options.answers, _prefix(n)), catalogue) for n, one in enumerate(read)]
     clock.append(time.perf_counter())
     judged = [
@@ -96,11 +95,9 @@ def _worst(outcomes: list[Outcome]) -> Outcome:
     return next((o for o in ("out-of-order", "unconfirmed", "in-order") if o in outcomes), "no-bar")
 
 
-def find(picture: Picture, options: AuditOptions) -> tuple[FoundBar, ...]:
+def find(picture: Picture, corners: Corners | None) -> tuple[FoundBar, ...]:
     """The bars on a picture: where the user says, else where they are found."""
-    if options.corners:
-        return (bar_from_corners(picture, np.array(options.corners)),)
-    return find_bars(picture)
+    return (bar_from_corners(picture, np.array(corners)),) if corners else find_bars(picture)
 
 
 def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
@@ -108,14 +105,18 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
 
 
-def read_found(picture: Picture, found: FoundBar, catalogue: Catalogue) -> ReadBar:
-    """A bar made flat and read, its rows looked at again where the reading asks for it."""
+def read_bars(picture: Picture, found: tuple[FoundBar, ...], catalogue: Catalogue, by_hand: bool) -> list[ReadBar]:
+    """The bars made flat and read, their rows looked at again where the reading asks for it; what reads as no bar is
+    left out, unless its place was given by hand."""
 
     def read(bar: FoundBar) -> ReadBar:
         strips = flat_strips(picture, bar)
         return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
 
-    return with_second_thoughts(read(found), read)
+    def twice(bar: FoundBar) -> ReadBar:
+        return with_second_thoughts(read(bar), read)
+
+    return [twice(bar) for bar in found] if by_hand else believed(picture, found, twice)
 
 
 def _edges_mm(bar: ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:

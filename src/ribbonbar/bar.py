@@ -60,13 +60,6 @@ def emblem_kind(seen: EmblemSeen, awards: tuple[str, ...], specification: Specif
     return seen.kind if not allowed or seen.kind in allowed else "emblem"
 
 
-def is_a_bar(bar: BarReading) -> bool:
-    """True when what was read is likelier a ribbon bar than a stray pattern: at least one ribbon can be named, or what
-    cannot be named is at least cloth in upright stripes."""
-    readings = [reading for row in bar.rows for reading in row]
-    return any(reading.status != "unidentified" for reading in readings)
-
-
 def judge_bar(
     bar: BarReading,
     specification: Specification,

@@ -7,7 +7,7 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from ribbonbar.audit import Catalogue, find, flat_strips
+from ribbonbar.audit import Catalogue, find, flat_strips, read_bars
 from ribbonbar.options import AuditOptions
 from ribbonbar.output import write_whole
 from ribbonbar.photo.finding import find_candidates
@@ -37,8 +37,11 @@ def write_pictures(
     """
     folder.mkdir(parents=True, exist_ok=True)
     written = [_write(folder / "candidates.png", _candidates(picture), force)]
-    for b, found in enumerate(find(picture, options), 1):
-        strips = flat_strips(picture, found)
+    found = find(picture, options.corners)
+    bars = read_bars(picture, found, catalogue, by_hand=options.corners is not None)
+    # where nothing was believed to be a bar, what was found is shown
+    flat = [bar.strips for bar in bars] or [flat_strips(picture, bar) for bar in found]
+    for b, strips in enumerate(flat, 1):
         shone, rows = read_rows(strips, catalogue.bank)
         for r, (strip, row) in enumerate(zip(strips, rows, strict=True), 1):
             name = f"bar{b}-row{r}"

@@ -7,10 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from ribbonbar.audit import Catalogue, find, load_catalogue, read_found
-from ribbonbar.bar import is_a_bar
+from ribbonbar.audit import Catalogue, find, load_catalogue, read_bars
 from ribbonbar.errors import OptionError, PhotoError
-from ribbonbar.options import AuditOptions, check_corners, parse_corners
+from ribbonbar.options import check_corners, parse_corners
 from ribbonbar.photo.model import Picture
 from ribbonbar.photo.opening import open_photo
 from ribbonbar.reading.confidence import CALIBRATION, SURE
@@ -168,18 +167,16 @@ def draft(
 
 
 def _read(picture: Picture, catalogue: Catalogue, corners: Corners | None) -> list[_Bar]:
-    bars = []
-    for found in find(picture, AuditOptions(corners=corners)):
-        bar = read_found(picture, found, catalogue)
-        if corners or is_a_bar(bar.reading):
-            prefix = f"{len(bars) + 1}/" if bars else ""
-            bars.append(_Bar(prefix, *read_rows(bar.strips, catalogue.bank), bar.reading))
+    bars = read_bars(picture, find(picture, corners), catalogue, by_hand=corners is not None)
     if not bars:
         raise PhotoError(
             f"{picture.name}: no ribbon bar with a known ribbon was found; "
             'say where the bar is with --corners "x,y x,y x,y x,y" (clockwise from top left)'
         )
-    return bars
+    return [
+        _Bar(f"{number}/" if number > 1 else "", *read_rows(bar.strips, catalogue.bank), bar.reading)
+        for number, bar in enumerate(bars, 1)
+    ]
 
 
 def _span(places: dict) -> str:

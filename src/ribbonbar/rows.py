@@ -36,10 +36,10 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     kept = [row for row, said in zip(bar.found.rows, bar.reading.rows, strict=True) if not _is_ground(said)]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
-    if _unrecognised(bar.reading) >= DOUBTFUL:
+    if unrecognised(bar.reading) >= DOUBTFUL:
         for merged in _merged(bar.found):
             again = read(merged)
-            if _unrecognised(again.reading) < _unrecognised(bar.reading) - BETTER:
+            if unrecognised(again.reading) < unrecognised(bar.reading) - BETTER:
                 bar = again
     return bar
 
@@ -48,7 +48,8 @@ def _is_ground(readings: tuple[Reading, ...]) -> bool:
     return all(reading.status == "unidentified" and reading.free > PLAIN for reading in readings)
 
 
-def _unrecognised(bar: BarReading) -> float:
+def unrecognised(bar: BarReading) -> float:
+    """Share of a bar's ribbons that are not identified, nor ambiguous."""
     readings = [reading for row in bar.rows for reading in row]
     return sum(reading.status == "unidentified" for reading in readings) / len(readings)
 

@@ -17,8 +17,9 @@ from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 400
 LEAST_CONFIDENCE = 0.5
+WORTH_READING = 0.03  # confidence from which a place is worth reading, where nothing better reads well
 CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and where nothing else is found
-SURE = 0.75  # what a second bar needs, and a bar that nothing near is looked at for any more
+SURE = 0.75  # what a bar needs that nothing near is looked at for any more
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
 ROW_PIXELS = 24.0  # height of a row in the closer view
@@ -42,6 +43,17 @@ def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
     return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
 
+def find_places(picture: Picture) -> tuple[FoundBar, ...]:
+    """Every place that may be a bar at all, best first, some of them one over another: for the reading to choose."""
+    places: list[FoundBar] = []
+    for candidate in find_candidates(picture):
+        if candidate.rows and candidate.confidence >= WORTH_READING:
+            place = _found(candidate, bar_outline(candidate.rows))
+            if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
+                places.append(place)
+    return tuple(places)
+
+
 def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
     """The ribbon bars on the picture, best first; empty when there is none.
 
@@ -52,11 +64,11 @@ def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
     regions = find_regions(scales)
     found = _bars_in(scales, regions, CLEAR) or _bars_in(scales, regions, FAINT)
     found.sort(key=lambda one: -_worth(one[0]))
-    found = [one for k, one in enumerate(found) if k == 0 or one[0].confidence > SURE]
-    return tuple(
-        FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
-        for candidate, outline in found
-    )
+    return tuple(_found(*one) for one in found)
+
+
+def _found(candidate: Candidate, outline: np.ndarray) -> FoundBar:
+    return FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
 
 
 def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[tuple[Candidate, np.ndarray]]:
@@ -70,7 +82,7 @@ def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[
         if candidate.confidence < LEAST_CONFIDENCE:
             continue
         outline = bar_outline(candidate.rows)
-        rivals = [other for other in found if not _apart(outline, other[1])]
+        rivals = [other for other in found if not apart(outline, other[1])]
         if all(_worth(candidate) > 1.2 * _worth(other) for other, _ in rivals):
             found = [other for other in found if all(other is not rival for rival in rivals)]
             found.append((candidate, outline))
@@ -134,7 +146,7 @@ def _look(scales: Scales, region: Region, least: float = FAINT, elsewhere: Seque
     low = [min(fit.left for fit in fits), min(fit.top for fit in fits)]
     high = [max(fit.right for fit in fits), max(fit.bottom for fit in fits)]
     box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-    if not all(_apart(project(np.linalg.inv(seen.from_photo), box), outline) for outline in elsewhere):
+    if not all(apart(project(np.linalg.inv(seen.from_photo), box), outline) for outline in elsewhere):
         return Candidate(region, score=score)
     return settle(scales, region, seen, fits, score)
 
@@ -193,10 +205,22 @@ def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[Row
     return view(scales, upright @ seen.from_photo, frame, width)
 
 
-def _apart(one: np.ndarray, other: np.ndarray) -> bool:
+def apart(one: np.ndarray, other: np.ndarray) -> bool:
+    """Whether two outlines (4, 2) share so little that they are two bars'."""
+    areas = _areas(one, other)
+    return areas[0] < 0.2 * min(areas[1:])
+
+
+def _same(one: np.ndarray, other: np.ndarray) -> bool:
+    areas = _areas(one, other)
+    return areas[0] > 0.9 * max(areas[1:])
+
+
+def _areas(one: np.ndarray, other: np.ndarray) -> tuple[float, float, float]:
+    """Area that two outlines share, and the area of each."""
     one, other = (cv2.convexHull(quad.astype(np.float32)) for quad in (one, other))
     shared, _ = cv2.intersectConvexConvex(one, other)
-    return shared < 0.2 * min(cv2.contourArea(one), cv2.contourArea(other))
+    return shared, cv2.contourArea(one), cv2.contourArea(other)
 
 
 def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
