@@ -1,6 +1,8 @@
 """The specification files that come with the package: each sound in itself, and all of them together."""
 
+from collections import Counter
 from itertools import combinations
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -97,3 +99,25 @@ def test_patterns_of_one_award_are_unlike(spec):
         matched = [ribbon for ribbon in award.ribbons if ribbon.stripes]
         looks = {(ribbon.shape, ribbon.stripes, ribbon.angle, ribbon.frame) for ribbon in matched}
         assert len(looks) == len(matched), award.key
+
+
+README_ROWS = {
+    "United Kingdom": ("gb",),
+    "United States": ("us",),
+    "Canada": ("ca",),
+    "Australia": ("au",),
+    "New Zealand": ("nz",),
+    "United Nations, NATO, European Union, others": ("un", "nato", "eu", "int"),
+}
+
+
+@pytest.mark.parametrize("title", README_ROWS)
+def test_the_readme_counts_what_the_files_hold(spec, title):
+    """Awards, readable ribbons by certainty, and awards without a pattern, as the README's table says."""
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    row = next(line for line in readme.splitlines() if line.startswith(f"| {title} |"))
+    awards = [award for key, award in spec.awards.items() if key.split("/")[0] in README_ROWS[title]]
+    ribbons = Counter(ribbon.certainty for award in awards for ribbon in award.ribbons if ribbon.stripes)
+    without = sum(not award.worn_elsewhere and not any(ribbon.stripes for ribbon in award.ribbons) for award in awards)
+    by_certainty = ", ".join(str(ribbons[kind]) for kind in ("stated", "derived", "memory"))
+    assert row.split(" | ")[1:4] == [str(len(awards)), f"{ribbons.total()} ({by_certainty})", str(without)]
