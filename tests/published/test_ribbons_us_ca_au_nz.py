@@ -228,6 +228,13 @@ MILLIMETRES = [
 
 # Laws and pages that give the sequence of the colours and no widths.
 SEQUENCES = [
+    # A ribbon seller's page on the Coast Guard Sea Service Ribbon: from the centre white, light blue, dark blue,
+    # yellow, red, black
+    (
+        "us/coast-guard-sea-service-ribbon",
+        "black old-glory-red golden-yellow old-glory-blue bluebird white bluebird old-glory-blue golden-yellow "
+        "old-glory-red black",
+    ),
     # Royal Warrant SR 1981/287: crimson, in the centre narrow stripes of green, blue and green; 32 mm
     ("nz/new-zealand-prison-service-medal", "crimson green blue green crimson"),
     # Royal Warrant SR 1985/91: crimson, in the centre a narrow stripe of green; 32 mm
