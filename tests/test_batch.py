@@ -157,6 +157,43 @@ def test_photos_already_reported_are_known_by_content(tmp_path):
     assert [line["photo"]["name"] for line in lines_of(output)] == ["001.jpg", "002.jpg", "000.jpg", "001.jpg"]
 
 
+def test_a_run_goes_on_only_as_it_began(tmp_path):
+    """Lines made with other options, specification files or an earlier version are not mixed with new ones; nothing is
+    lost, and what differs is named."""
+    photos = folder_of(tmp_path, "one", "two")
+    output = tmp_path / "out.jsonl"
+    began = {"version": "1", "specifications": "aa", "order": "x/forces", "record": "", "max_megapixels": "60"}
+    audit_many(photos[:1], QuickJob(), output=output, workers=1, made_with=began)
+    before = output.read_bytes()
+    for key, words in (
+        ("version", "another version"),
+        ("specifications", "other specification files"),
+        ("order", "another --order"),
+        ("record", "another --record"),
+        ("max_megapixels", "another --max-megapixels"),
+    ):
+        with pytest.raises(OutputError, match=rf"line 1 was made with {words}\S*( |,|;).*--force"):
+            audit_many(photos, QuickJob(), output=output, workers=1, resume=True, made_with=began | {key: "other"})
+    with pytest.raises(OutputError, match="another version of ribbonbar, another --order; go on as the run began"):
+        other = began | {"version": "2", "order": ""}
+        audit_many(photos, QuickJob(), output=output, workers=1, resume=True, made_with=other)
+    assert output.read_bytes() == before
+    batch = audit_many(photos, QuickJob(), output=output, workers=1, resume=True, made_with=began)
+    assert [entry.resumed for entry in batch.entries] == [True, False]
+    assert [line["made_with"] for line in lines_of(output)] == [began, began]
+    audit_many(photos, QuickJob(), output=output, workers=1, force=True, made_with=other)
+    assert {line["made_with"]["version"] for line in lines_of(output)} == {"2"}
+
+
+def test_lines_that_do_not_say_what_they_were_made_with_are_not_gone_on_with(tmp_path):
+    """The report of a photo audited alone may be of any options."""
+    photos = folder_of(tmp_path, "one", "two")
+    output = tmp_path / "out.jsonl"
+    audit_many(photos[:1], QuickJob(), output=output, workers=1)
+    with pytest.raises(OutputError, match="line 1 does not say what it was made with"):
+        audit_many(photos, QuickJob(), output=output, workers=1, resume=True, made_with={"version": "1"})
+
+
 def test_a_copy_is_reported_once_and_named(tmp_path):
     """Two files with the same bytes are one photo."""
     photos = folder_of(tmp_path, "same", "other", "same")

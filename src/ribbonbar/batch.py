@@ -9,17 +9,18 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from ribbonbar.crew import Job, answers, cores
 from ribbonbar.errors import Exit, OptionError, OutputError, RibbonbarError
 from ribbonbar.findings import Finding
-from ribbonbar.jsonlines import ReportLines
+from ribbonbar.jsonlines import MADE_WITH, ReportLines
 from ribbonbar.options import AuditOptions
 from ribbonbar.report.as_json import to_dict, to_json
 from ribbonbar.report.model import Photo, Report
@@ -153,6 +154,7 @@ def audit_many(
     job: Job,
     *,
     output: Path | None = None,
+    made_with: Mapping[str, str] = MappingProxyType({}),
     workers: int | None = None,
     resume: bool = False,
     force: bool = False,
@@ -163,23 +165,26 @@ def audit_many(
 
     A photo is its content: a second file with the same bytes is left out (``Batch.repeated``), and with ``resume`` the
     photos whose SHA-256 already stands in ``output`` are not done again. A kill loses at most the photos in hand.
+    ``made_with`` says what the reports depend on besides the photo; it stands in every line, and a file whose lines say
+    otherwise is not gone on with.
     ``workers`` is the number of processes, all cores unless given. ``advance`` is told how many photos have just been
     settled. ``time_limit`` (seconds) ends a photo that hangs.
 
-    Raises OutputError (exists, not writable, disk full, in use by another run, not a file of reports), and
-    InterruptedRunError on Ctrl-C; the lines written until then stay. Raises what the job's ``warm`` raises.
+    Raises OutputError (exists, not writable, disk full, in use by another run, not a file of reports, made with other
+    options), and InterruptedRunError on Ctrl-C; the lines written until then stay. Raises what the job's ``warm``
+    raises.
     """
     photos = list(dict.fromkeys(photos))
     workers = workers or cores()
     if output is None:
-        return _run(photos, job, {}, lambda line: None, workers, advance, time_limit)
+        return _run(photos, job, {}, lambda line: None, made_with, workers, advance, time_limit)
     output = Path(os.path.realpath(output))
     if any(output == Path(os.path.realpath(photo)) for photo in photos):
         raise OutputError(f"{output}: is one of the photos; name another file for the reports")
     names = frozenset(photo.name for photo in photos)
-    with ReportLines(output, names, resume=resume, force=force) as lines:
+    with ReportLines(output, names, made_with, resume=resume, force=force) as lines:
         try:
-            batch = _run(photos, job, dict(lines.kept), lines.append, workers, advance, time_limit)
+            batch = _run(photos, job, dict(lines.kept), lines.append, made_with, workers, advance, time_limit)
         except KeyboardInterrupt:
             kept = f"{len(lines.kept)} photos are reported in {output}"
             raise InterruptedRunError(f"stopped; {kept}, go on with --resume") from None
@@ -212,6 +217,7 @@ def _run(
     job: Job,
     earlier: dict[str, str],
     append: Callable[[str], None],
+    made_with: Mapping[str, str],
     workers: int,
     advance: Callable[[int], None],
     time_limit: float,
@@ -221,6 +227,9 @@ def _run(
     hashes: dict[Path, str] = {}
     first_with: dict[str, Path] = {}
     repeated: list[tuple[Path, Path]] = []
+
+    def stamped(line: str) -> str:
+        return json.dumps(json.loads(line) | {MADE_WITH: dict(made_with)}) if made_with else line
 
     def settle(entry: Entry) -> None:
         if not entry.resumed:
@@ -234,7 +243,7 @@ def _run(
                 sha256 = hashes[photo] = content_hash(photo)
             except OSError as error:
                 problem = f"{photo}: cannot be read ({error.strerror}); check that it still exists and may be read"
-                settle(Entry(photo, "", _error_line(photo, "", problem, again=True)))
+                settle(Entry(photo, "", stamped(_error_line(photo, "", problem, again=True))))
                 continue
             if sha256 in first_with:
                 repeated.append((photo, first_with[sha256]))
@@ -251,7 +260,7 @@ def _run(
             line = " ".join(answer.text.split("\n"))
             if answer.problem:
                 line = _error_line(photo, hashes[photo], answer.problem, answer.again or not photo.exists())
-            settle(Entry(photo, hashes[photo], line, answer.extra))
+            settle(Entry(photo, hashes[photo], stamped(line), answer.extra))
     return Batch(tuple(entries[photo] for photo in photos if photo in entries), tuple(repeated))
 
 

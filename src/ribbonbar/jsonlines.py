@@ -2,15 +2,26 @@
 
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from pathlib import Path
+from types import MappingProxyType
 
 from ribbonbar.errors import OutputError
 from ribbonbar.output import check_writable, write_whole
 from ribbonbar.report.as_json import FORMAT
 
+MADE_WITH = "made_with"
+"""Key of each line: what, besides the photo, the report depends on."""
 _START = b'{"format":'
+_OTHER = {
+    "version": "another version of ribbonbar",
+    "specifications": "other specification files, or other editions of them",
+    "order": "another --order",
+    "record": "another --record",
+    "work_order": "another --work-order",
+    "max_megapixels": "another --max-megapixels",
+}
 
 
 class ReportLines:
@@ -18,13 +29,23 @@ class ReportLines:
 
     ``kept`` maps the SHA-256 of each photo reported so far to its line. With ``resume`` the reports of an earlier run
     are kept, without a torn last line, and without those marked ``again`` whose photo is in ``names``; a file that
-    exists is otherwise only replaced with ``force``.
+    exists is otherwise only replaced with ``force``. ``made_with`` is what this run's reports depend on besides the
+    photo; an earlier line that says otherwise is not gone on with.
 
-    Raises OutputError: exists, folder, not writable, in use by another run, not a file of reports.
+    Raises OutputError: exists, folder, not writable, in use by another run, not a file of reports, made with other
+    options.
     """
 
-    def __init__(self, path: Path, names: frozenset[str], *, resume: bool, force: bool) -> None:
-        self.path, self.names, self.resume, self.force = path, names, resume, force
+    def __init__(
+        self,
+        path: Path,
+        names: frozenset[str],
+        made_with: Mapping[str, str] = MappingProxyType({}),
+        *,
+        resume: bool,
+        force: bool,
+    ) -> None:
+        self.path, self.names, self.made_with, self.resume, self.force = path, names, made_with, resume, force
         self.kept: dict[str, str] = {}
         self._file = self._size = self._lock = -1
 
@@ -48,7 +69,7 @@ class ReportLines:
         whole = b""
         if exists and self.resume:
             before = self.path.read_bytes()
-            self.kept = _reported(before, self.path, self.names)
+            self.kept = _reported(before, self.path, self.names, self.made_with)
             whole = _as_bytes(self.kept.values())
             if whole != before:
                 write_whole(self.path, whole, force=True)
@@ -95,7 +116,7 @@ def _as_bytes(lines: Iterable[str]) -> bytes:
     return "".join(f"{line}\n" for line in lines).encode("utf-8", "backslashreplace")  # lone surrogate: its JSON escape
 
 
-def _reported(data: bytes, path: Path, names: frozenset[str]) -> dict[str, str]:
+def _reported(data: bytes, path: Path, names: frozenset[str], made_with: Mapping[str, str]) -> dict[str, str]:
     """The lines of an earlier run by photo. A file that is not one of reports is somebody's, and stays as it is."""
     kept: dict[str, str] = {}
     *lines, torn = data.split(b"\n")
@@ -110,8 +131,21 @@ def _reported(data: bytes, path: Path, names: frozenset[str]) -> dict[str, str]:
         except (ValueError, LookupError, TypeError, RecursionError):
             raise OutputError(f"{path}: line {number} is no report; name the file of the run to go on with") from None
         if not (report.get("again") and name in names):
+            _check_made_alike(report.get(MADE_WITH), made_with, f"{path}: line {number}")
             kept[sha256 or raw.decode()] = raw.decode()
     return kept
+
+
+def _check_made_alike(earlier: object, made_with: Mapping[str, str], where: str) -> None:
+    """Half of a file under one order of wear and half under another would be nobody's answer."""
+    if not made_with or earlier == made_with:
+        return
+    if not isinstance(earlier, dict):
+        raise OutputError(f"{where} does not say what it was made with; begin again with --force or name another file")
+    other = ", ".join(words for key, words in _OTHER.items() if earlier.get(key) != made_with.get(key))
+    raise OutputError(
+        f"{where} was made with {other or 'other options'}; go on as the run began, or begin again with --force"
+    )
 
 
 def _take_lock(output: Path) -> int:

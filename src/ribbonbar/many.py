@@ -1,15 +1,18 @@
 """Many photographs in one run: reports as they come, then a line a photo, an overview, a table."""
 
+import hashlib
 import sys
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ribbonbar import __version__
 from ribbonbar.batch import AuditJob, Batch, Entry, audit_many, expand, progress_bar, thumbnail_of
 from ribbonbar.console import Screen, hush, say
 from ribbonbar.errors import Exit, OptionError
 from ribbonbar.job import Request, check_files, is_folder, options_of
+from ribbonbar.options import AuditOptions
 from ribbonbar.output import write_whole
 from ribbonbar.report import verdict
 from ribbonbar.report.as_json import from_json
@@ -68,12 +71,14 @@ def run_many(request: Request) -> Exit:
     inputs = [*photos, *request.inputs]
     check_files(request, [request.json_file, request.html, request.csv], inputs)
     specification = read_specification(request.spec_paths)
-    job = QuietAuditJob(tuple(request.specs), options_of(request, specification), request.html is not None)
+    options = options_of(request, specification)
+    job = QuietAuditJob(tuple(request.specs), options, request.html is not None)
     with progress_bar(len(photos)) as advance:
         batch = audit_many(
             photos,
             job,
             output=request.json_file,
+            made_with=made_with(options, specification),
             workers=request.workers,
             resume=request.resume,
             force=request.force,
@@ -94,6 +99,22 @@ def run_many(request: Request) -> Exit:
         say(summary(batch, reports, Screen.of(sys.stdout).width if sys.stdout.isatty() else None))
     _tell_unusable(batch)
     return batch.exit_status
+
+
+def made_with(options: AuditOptions, specification: Specification) -> dict[str, str]:
+    """What the reports of a run depend on besides the photographs, short enough to stand in every line."""
+    return {
+        "version": __version__,
+        "specifications": _mark("\n".join(specification.editions)),
+        "order": options.order,
+        "record": _mark(repr(options.record)) if options.record else "",
+        "work_order": _mark(repr(options.work_order)) if options.work_order else "",
+        "max_megapixels": f"{options.max_megapixels:g}",
+    }
+
+
+def _mark(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()[:12]
 
 
 def _refuse_what_is_for_one(request: Request) -> None:

@@ -14,12 +14,13 @@ import pytest
 from PIL import Image
 
 from ribbonbar.batch import Batch, Entry
+from ribbonbar.cli import main
 from ribbonbar.findings import Finding
 from ribbonbar.many import brief, summary
 from ribbonbar.report.as_json import to_json
 from ribbonbar.report.model import Bar, Photo, Position, Report
 from ribbonbar.report.text import columns
-from tests.cli.desk import SAMPLES, audit, command, refused, sample
+from tests.cli.desk import LORRANDY, ORDER, SAMPLES, audit, command, refused, sample
 
 CORNERS = ((0.0, 0.0), (40.0, 0.0), (40.0, 12.0), (0.0, 12.0))
 
@@ -104,6 +105,29 @@ def test_a_stopped_run_goes_on(capsys, day, tmp_path):
     assert set(before) < set(after)
     assert page.read_text(encoding="utf-8").count("data:image/jpeg") >= 2
     assert "4 photographs" in capsys.readouterr().out
+
+
+def test_a_stopped_run_goes_on_only_with_the_options_it_began_with(capsys, day, tmp_path):
+    """A record, another order or an edited specification in between would make one file of two answers."""
+    lines, spec = tmp_path / "r.jsonl", tmp_path / "lorrandy.toml"
+    shutil.copy(LORRANDY, spec)
+    begun = ["audit", str(day / "a.jpg"), "--json", str(lines), "--spec", str(spec)]
+    assert main([*begun, str(day / "b.jpg")]) == 1
+    before = lines.read_bytes()
+    capsys.readouterr()
+    others = {
+        "--record": SAMPLES / "record.toml",
+        "--work-order": SAMPLES / "work-order.toml",
+        "--order": ORDER,
+        "--max-megapixels": 50,
+    }
+    for option, value in others.items():
+        assert main([*begun, "--resume", option, str(value)]) == 2
+        assert f"line 1 was made with another {option}; go on as the run began" in capsys.readouterr().err
+    spec.write_text(spec.read_text(encoding="utf-8") + "\n# a new edition\n", encoding="utf-8")
+    assert main([*begun, "--resume"]) == 2
+    assert "made with other specification files, or other editions of them; go on" in capsys.readouterr().err
+    assert lines.read_bytes() == before
 
 
 @pytest.mark.parametrize(
