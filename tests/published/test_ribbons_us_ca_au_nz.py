@@ -172,6 +172,13 @@ INCHES = [
             "3/16 White, 1/8 Ultramarine Blue"
         ),
     ),
+    # Heraldry text as reproduced by a squadron's veterans (3how12-11acr.tripod.com/id53.html), Good Conduct Medal
+    (
+        "us/army-good-conduct-medal",
+        mirrored(
+            "1/16 Soldier Red, 1/16 White, 1/16 Soldier Red, 1/16 White, 1/16 Soldier Red, 1/16 White, 5/8 Soldier Red"
+        ),
+    ),
     # Wikipedia, Presidential Unit Citation (South Korea): the stripes of the edges; the white is what they leave
     (
         "us/korean-presidential-unit-citation",
@@ -689,3 +696,22 @@ def test_stated_american_widths_add_up_to_the_ribbon(spec):
     in_inches = {key: total for key, total in sums.items() if total > 10}
     assert len(in_inches) > 50
     assert {key for key, total in in_inches.items() if abs(total - 88) > 0.01} == short
+
+
+def test_the_coast_guard_achievement_ribbon_is_the_navy_ribbon_with_a_white_line(spec):
+    """Heraldry, Coast Guard Achievement Medal: the Navy's but for a white stripe of 3/32 in down the middle."""
+    navy, coast_guard = (
+        [
+            (stripe.start.name, round(stripe.width / sum(s.width for s in ribbon.stripes), 3))
+            for stripe in ribbon.stripes
+        ]
+        for ribbon in (
+            ribbon_of(spec, "us/navy-and-marine-corps-achievement-medal"),
+            ribbon_of(spec, "us/coast-guard-achievement-medal"),
+        )
+    )
+    middle = len(coast_guard) // 2
+    ground, line = coast_guard[middle - 1], coast_guard[middle]
+    assert line == ("white", pytest.approx(3 / 32 / 1.375, abs=SHARE))
+    joined = (ground[0], pytest.approx(2 * ground[1] + line[1], abs=SHARE))
+    assert [*coast_guard[: middle - 1], joined, *coast_guard[middle + 2 :]] == navy
