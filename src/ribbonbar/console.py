@@ -26,10 +26,10 @@ class Screen:
         return cls(shutil.get_terminal_size().columns, not plain)
 
 
-def say(text: str, stream=None) -> None:
+def say(text: str, stream=...) -> None:
     """Write to standard output (or ``stream``). Letters it cannot show become ``?``; a reader that has closed the pipe
     has had enough. Raises OutputError when it cannot be written (disk full)."""
-    stream = stream or sys.stdout
+    stream = sys.stdout if stream is ... else stream
     if stream is None:  # closed before we began
         return
     if hasattr(stream, "reconfigure"):

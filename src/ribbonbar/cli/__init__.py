@@ -1,12 +1,14 @@
 """The command line. Each command's module is thin and imports what it needs when it runs, so that help is instant."""
 
 import sys
+from contextlib import suppress
 
 import typer
 
 from ribbonbar import __version__
 from ribbonbar.cli import audit, explain, plan, spec
-from ribbonbar.errors import Exit, RibbonbarError
+from ribbonbar.console import say
+from ribbonbar.errors import Exit, OutputError, RibbonbarError
 
 UsageError = (
     typer.BadParameter.__base__
@@ -51,11 +53,14 @@ def main(arguments: list[str] | None = None) -> int:
         return _fail(f"{error.format_message()} (see ribbonbar --help)", Exit.UNUSABLE)
     except (KeyboardInterrupt, typer.Abort):
         return _fail("stopped", Exit.INTERRUPTED)
+    if status == Exit.INTERRUPTED:  # newer versions of the library below swallow Ctrl-C without a word
+        return _fail("stopped", Exit.INTERRUPTED)
     return int(status or 0)
 
 
 def _fail(line: str, status: int) -> int:
-    print(f"ribbonbar: {' '.join(line.split())}", file=sys.stderr)
+    with suppress(OutputError):  # nowhere is left to say it; the exit status still does
+        say(f"ribbonbar: {' '.join(line.split())}\n", sys.stderr)
     return int(status)
 
 

@@ -28,6 +28,7 @@ def explain(
     force: Annotated[bool, typer.Option("--force", help="Write over a file that is already there.")] = False,
 ) -> int:
     """Say which of two awards goes first and why, or on what it depends."""
+    from ribbonbar.console import say
     from ribbonbar.output import write_whole
     from ribbonbar.precedence.explain import as_json, as_text, explain_named
     from ribbonbar.precedence.record import read_record
@@ -38,10 +39,10 @@ def explain(
     held = read_record(record, specification) if record else None
     answer = explain_named(first, second, specification, order, held)
     if json == Path("-"):
-        typer.echo(as_json(answer), nl=False)
+        say(as_json(answer))
         return Exit.SETTLED
     if json:
         inputs = [*files_of(paths), *([record] if record else [])]
         write_whole(json, as_json(answer).encode(), force, inputs)
-    typer.echo(as_text(answer, specification), nl=False)
+    say(as_text(answer, specification))
     return Exit.SETTLED

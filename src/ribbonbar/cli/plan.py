@@ -34,9 +34,10 @@ def plan(
 
     Exit status: 0 settled, 3 something is open, 1 a rule is broken by what is held, 2 unusable input.
     """
+    from ribbonbar.console import say
     from ribbonbar.plan.job import Wanted, plan_bars, write_plans
 
     wanted = Wanted(json, svg, png, pdf, cutting, turn_under, force)
     job = plan_bars(records, spec or (), order, per_row, wanted)
-    typer.echo(write_plans(job, wanted))
+    say(f"{write_plans(job, wanted)}\n")
     return job.exit_status

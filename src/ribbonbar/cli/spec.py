@@ -1,5 +1,6 @@
 """``ribbonbar spec``: checking, drawing and measuring specification files."""
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -16,12 +17,12 @@ Paths = Annotated[list[Path], typer.Argument(metavar="PATH...", help="Specificat
 @app.command()
 def check(paths: Paths) -> int:
     """Print every fault of the files: where it is, what is wrong, how to mend it."""
+    from ribbonbar.console import say
     from ribbonbar.spec.reader import check as find_faults
 
     faults = find_faults(paths)
-    for fault in faults:
-        typer.echo(str(fault))
-    typer.echo(f"{len(faults)} fault{'' if len(faults) == 1 else 's'}")
+    say("".join(f"{fault}\n" for fault in faults))
+    say(f"{len(faults)} fault{'' if len(faults) == 1 else 's'}\n")
     return Exit.BROKEN if faults else Exit.SETTLED
 
 
@@ -55,11 +56,12 @@ def coverage(
     ] = None,
 ) -> int:
     """How much of each order of wear is known, how certainly, and what is missing."""
+    from ribbonbar.console import say
     from ribbonbar.spec.coverage import coverage as measure
     from ribbonbar.spec.reader import read_specification, shipped_specs
 
     for one in measure(read_specification(paths or [shipped_specs()])):
-        typer.echo("\n".join(one.lines()))
+        say("".join(f"{line}\n" for line in one.lines()))
     return Exit.SETTLED
 
 
@@ -75,12 +77,13 @@ def lookalikes(
 ) -> int:
     """Ribbons that several awards share, and pairs that a good photograph hardly tells apart, with what differs."""
     from ribbonbar.alike import alike, as_json, as_text
+    from ribbonbar.console import say
     from ribbonbar.output import check_writable, write_whole
     from ribbonbar.spec.reader import files_of, shipped_specs
 
     paths = paths or [shipped_specs()]
     if json == "-":
-        typer.echo(as_json(alike(paths, order)), nl=False)
+        say(as_json(alike(paths, order)))
         return Exit.SETTLED
     inputs = files_of(paths)
     if json:
@@ -88,7 +91,7 @@ def lookalikes(
     found = alike(paths, order)
     if json:
         write_whole(Path(json), as_json(found).encode(), force, inputs)
-    typer.echo(as_text(found), nl=False)
+    say(as_text(found))
     return Exit.SETTLED
 
 
@@ -120,6 +123,7 @@ def from_photo(
 
     Exit status: 0 drafted, 3 some of the ribbons asked for cannot be, 2 unusable input.
     """
+    from ribbonbar.console import say
     from ribbonbar.draft_text import as_award, as_file, summary
     from ribbonbar.drafting import draft_from_file
     from ribbonbar.output import check_writable, write_whole
@@ -132,7 +136,7 @@ def from_photo(
     if output:
         write_whole(output, as_file(drafts).encode(), force, inputs)
     else:
-        typer.echo(as_award(drafts), nl=False)
+        say(as_award(drafts))
     for line in summary(drafts):
-        typer.echo(line, err=not output)
+        say(f"{line}\n", sys.stdout if output else sys.stderr)
     return Exit.UNCONFIRMED if drafts.refused else Exit.SETTLED

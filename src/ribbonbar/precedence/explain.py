@@ -80,7 +80,7 @@ def explain_named(
 
 
 def as_json(answer: Answer) -> str:
-    """``ribbon-explanation/1``, with a line's end."""
+    """``ribbon-explanation/1``, plain ASCII, with a line's end."""
     explanation = answer.explanation
     data = {
         "format": "ribbon-explanation/1",
@@ -92,7 +92,7 @@ def as_json(answer: Answer) -> str:
         "source": explanation.source,
         "notes": list(answer.notes),
     }
-    return json.dumps(data, ensure_ascii=False, indent=1) + "\n"
+    return json.dumps(data, indent=1) + "\n"
 
 
 def as_text(answer: Answer, specification: Specification) -> str:
