@@ -26,8 +26,8 @@ def test_affine_evidence_is_the_gaussian_marginal_likelihood(seed):
         x = expected[t, :, c]
         covariance = variance * np.eye(12) + gain**2 * np.outer(x, x) + offset**2
         dense[s, t] += multivariate_normal.logpdf(seen[s, :, c], x, covariance)
-    found = ev.affine_evidence(seen, expected, gain, offset, noise, 12)
-    assert np.allclose(found - found[0, 0], dense - dense[0, 0], rtol=1e-3, atol=0.05)
+    found = ev.affine_evidence(seen, ev.rays_of(expected, ev.Leeway(gain, offset, noise)))
+    assert np.allclose(found - found[0, 0], dense - dense[0, 0], rtol=1e-4, atol=2e-3)
 
 
 @settings(max_examples=15, deadline=None)

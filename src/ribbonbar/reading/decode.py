@@ -5,19 +5,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ribbonbar.reading.evidence import affine_evidence, scatter_cost
+from ribbonbar.reading.evidence import Leeway, Rays, affine_evidence, rays_of, scatter_cost
 from ribbonbar.reading.light import NEUTRAL, Light, fit_light
-from ribbonbar.reading.observe import SAMPLES_PER_MM, Outlines, RowView, cut, edge_rows, outline, root
+from ribbonbar.reading.observe import SAMPLES_PER_MM, Outlines, RowView, coarser, cut, edge_rows, outline, root
 from ribbonbar.reading.segment import Division, divisions, width_classes
-from ribbonbar.reading.templates import COLUMNS, Bank, blurred
+from ribbonbar.reading.templates import Bank, blurred
 
 WIDTH_TOLERANCE = 0.03
 """Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
 CAMERA_BLUR = 1.0
 """Photo pixels (standard deviation): lens, demosaicing and compression of an ordinary phone."""
-UNLIT = (0.30, 0.12, 0.06)
-LIT = (0.12, 0.05, 0.045)
-"""Gain, offset and noise of the quick comparison before and after the bar's light is known, cube-root light."""
+UNLIT = Leeway(gain=0.30, offset=0.12, noise=0.06)
+LIT = Leeway(gain=0.12, offset=0.05, noise=0.045)
+"""The quick comparison's leeway before and after the bar's light is known."""
 TURNS = 4
 """Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
 TRUSTED, TRUSTED_SCALE, LEAST_TRUST = -80.0, 15.0, 0.05
@@ -60,18 +60,48 @@ class Loom:
 
 
 @dataclass(frozen=True)
+class Quick:
+    """Templates ready for the quick comparison, vertical ones first: the loom's, or some of them; ``width_class`` (T,)
+    as in the loom."""
+
+    upright: Rays
+    slanted: Rays
+    width_class: np.ndarray
+
+    def pick(self, numbers: np.ndarray) -> "Quick":
+        """Some of the templates; ``numbers`` are in rising order."""
+        count = len(self.upright)
+        upright, slanted = numbers[numbers < count], numbers[numbers >= count] - count
+        return Quick(self.upright.pick(upright), self.slanted.pick(slanted), self.width_class[numbers])
+
+    def best_of_class(self, evidence: np.ndarray, classes: int) -> np.ndarray:
+        """The best (S, classes) of the templates' ``evidence`` (S, T) among each width class."""
+        best = np.full((len(evidence), classes), -np.inf)
+        for c in range(classes):
+            if (self.width_class == c).any():
+                best[:, c] = evidence[:, self.width_class == c].max(1)
+        return best
+
+
+@dataclass(frozen=True)
 class Shone:
-    """The templates under a bar's light, made once for many comparisons: ``half`` and ``edges`` as in the loom."""
+    """The templates under a bar's light, made once for many comparisons."""
 
     loom: Loom
     light: Light
-    half: np.ndarray
-    edges: np.ndarray
+    quick: Quick
 
 
-def shine_on(loom: Loom, light: Light) -> Shone:
+def shine_on(loom: Loom, light: Light, leeway: Leeway = LIT) -> Shone:
     """The loom's templates as the camera would see them under this light."""
-    return Shone(loom, light, light.shine(loom.half), light.shine(loom.edges))
+    return Shone(loom, light, quick_of(loom, light, leeway))
+
+
+def quick_of(loom: Loom, light: Light, leeway: Leeway = LIT, by: int = 1) -> Quick:
+    """The loom's templates under this light ready for the quick comparison, ``by`` columns averaged into one."""
+    upright, slanted = (coarser(light.shine(each), by) for each in (loom.half, loom.edges))
+    slanted = slanted.reshape(len(slanted), 2 * slanted.shape[2], 3)
+    return Quick(rays_of(upright, leeway), rays_of(slanted, leeway), loom.width_class)
 
 
 @dataclass(frozen=True)
@@ -107,12 +137,12 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
 
 def decode(views: list[RowView], loom: Loom, given: Given) -> tuple[Shone, list[DecodedRow]]:
     """The templates under the bar's light, and its rows divided into ribbons."""
-    shone = shine_on(loom, NEUTRAL)
+    shone = shine_on(loom, NEUTRAL, UNLIT)
     choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
-    rows = _agreed([_divide(view, each, shone, *UNLIT) for view, each in zip(views, choices, strict=True)], loom)
+    rows = _agreed([_divide(view, each, shone) for view, each in zip(views, choices, strict=True)], loom)
     for _ in range(TURNS):
         shone = relit(holding_to(given, rows, loom), views, shone)
-        lit = [_divide(view, list(row.best), shone, *LIT) for view, row in zip(views, rows, strict=True)]
+        lit = [_divide(view, list(row.best), shone) for view, row in zip(views, rows, strict=True)]
         rows = _agreed(lit, loom)
     return shone, rows
 
@@ -168,28 +198,18 @@ def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
     return decoded
 
 
-def quick_evidence(
-    seen: Outlines, shone: Shone, gain: float, offset: float, noise: float, only: np.ndarray | None = None
-) -> np.ndarray:
-    """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior.
-
-    ``only`` names the templates to compare, in any order; the columns of the answer then follow vertical ones first.
-    """
-    upright = len(shone.half)
-    half, edges = shone.half, shone.edges
-    if only is not None:
-        half, edges = half[only[only < upright]], edges[only[only >= upright] - upright]
+def quick_evidence(seen: Outlines, templates: Quick) -> np.ndarray:
+    """Log evidence (S, T) of every template for every segment, gain and offset of each channel free within a prior."""
     parts = []
-    if len(half):
-        parts.append(affine_evidence(seen.profile, half, gain, offset, noise, COLUMNS // 2))
-        parts[0] -= scatter_cost(seen.scatter, noise)[:, None]
-    if len(edges):
-        flat, pattern = (each.reshape(len(each), -1, 3) for each in (seen.edges, edges))
-        parts.append(affine_evidence(flat, pattern, gain, offset, noise, COLUMNS // 2))
+    if len(templates.upright):
+        parts.append(affine_evidence(seen.profile, templates.upright))
+        parts[0] -= scatter_cost(seen.scatter, templates.upright.leeway.noise)[:, None]
+    if len(templates.slanted):
+        parts.append(affine_evidence(seen.edges.reshape(len(seen.edges), -1, 3), templates.slanted))
     return np.concatenate(parts, axis=1)
 
 
-def _divide(view: RowView, choices: list[Division], shone: Shone, gain: float, offset: float, noise: float) -> _Divided:
+def _divide(view: RowView, choices: list[Division], shone: Shone) -> _Divided:
     """How likely each of some divisions of a row is under this light."""
     loom = shone.loom
     spans: dict[tuple[float, float], int] = {}
@@ -198,9 +218,9 @@ def _divide(view: RowView, choices: list[Division], shone: Shone, gain: float, o
         pairs = np.round(np.stack([choice.edges[:-1], choice.edges[1:]], axis=1) * 2) / 2
         members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
     ends = np.array(list(spans))
-    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), shone, gain, offset, noise)
+    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), shone.quick)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
-    by_class = best_of_class(evidence, loom.width_class, loom)
+    by_class = shone.quick.best_of_class(evidence, len(loom.classes))
     best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)
     share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
     scores = [
@@ -208,16 +228,6 @@ def _divide(view: RowView, choices: list[Division], shone: Shone, gain: float, o
         for choice, chosen in zip(choices, members, strict=True)
     ]
     return _Divided(choices, np.array(scores), members, evidence)
-
-
-def best_of_class(evidence: np.ndarray, width_class: np.ndarray, loom: Loom) -> np.ndarray:
-    """The best evidence (S, classes) among the templates of each width class, of ``evidence`` (S, T), whose templates'
-    classes are ``width_class`` (T,)."""
-    best = np.full((len(evidence), len(loom.classes)), -np.inf)
-    for c in range(len(loom.classes)):
-        if (width_class == c).any():
-            best[:, c] = evidence[:, width_class == c].max(1)
-    return best
 
 
 def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:

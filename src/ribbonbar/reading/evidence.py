@@ -1,5 +1,7 @@
 """How well a template explains a segment: Gaussian evidence with the freedoms cloth, dye, light and fading have."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from ribbonbar.reading.templates import COLUMNS
@@ -8,46 +10,74 @@ FREEDOM = 6.0
 """Neighbouring cells err together (weave, lens, compression): this many columns count as one independent one."""
 
 
-def affine_evidence(
-    seen: np.ndarray, expected: np.ndarray, gain: float, offset: float, noise: float, columns: int
-) -> np.ndarray:
-    """Log evidence (S, T) of templates when gain and offset of each channel are free within a prior.
+@dataclass(frozen=True)
+class Leeway:
+    """How far a segment may be from a template in the quick comparison, cube-root light: standard deviations of each
+    channel's ``gain`` around 1, of its ``offset`` around 0, and of a cell's ``noise``."""
 
-    ``seen`` (S, D, 3) and ``expected`` (T, D, 3), cube-root light; ``gain`` and ``offset`` are the prior's standard
-    deviations around 1 and 0, ``noise`` a cell's. Bayesian linear regression with two bases a channel, in closed form
-    (e.g. Bishop 2006, Pattern Recognition and Machine Learning, section 3.5), so that all pairs cost one product.
+    gain: float
+    offset: float
+    noise: float
+
+
+@dataclass(frozen=True)
+class Rays:
+    """Templates made ready for the quick comparison: of each channel the direction in which a gain moves it.
+
+    ``units`` (3, T, D + 1) float32 of length 1; ``cost`` (T,) is the log evidence that the free gain and offset cost.
     """
-    count = seen.shape[1]
-    precision = 1.0 / tempered(noise, count)
-    total = np.zeros((len(seen), len(expected)), np.float32)
-    for channel in range(3):
-        y, t = (np.ascontiguousarray(cells[:, :, channel]) for cells in (seen, expected))
-        sum_y, sum_t = y.sum(1), t.sum(1)
-        yy, tt = np.einsum("sd,sd->s", y, y), np.einsum("td,td->t", t, t)
-        a = tt * precision + 1.0 / gain**2
-        b = sum_t * precision
-        c = count * precision + 1.0 / offset**2
-        det = a * c - b * b
-        a, b, c = (precision**2 * each / det for each in (a, b, c))
-        # a quadratic form in (yt, sum_y), its coefficients one row a template, so that most of it is two thin products
-        in_yt = np.stack([precision - c * tt + b * sum_t, -b])
-        alone = np.stack(
-            [
-                0.5 * (c * tt**2 - 2 * b * tt * sum_t + a * sum_t**2 - tt * precision)
-                - 0.5 * np.log(det * (gain * offset) ** 2),
-                b * tt - a * sum_t,
-                0.5 * a,
-                np.full_like(tt, -0.5 * precision),
-            ]
-        )
-        ones = np.ones_like(sum_y)
-        yt = y @ t.T
-        part = np.stack([ones, sum_y], axis=1) @ in_yt
-        part += yt * (0.5 * c)
-        part *= yt
-        total += part
-        total += np.stack([ones, sum_y, sum_y**2, yy], axis=1) @ alone
-    return total
+
+    units: np.ndarray
+    cost: np.ndarray
+    leeway: Leeway
+
+    def __len__(self) -> int:
+        return len(self.cost)
+
+    def pick(self, numbers: np.ndarray) -> "Rays":
+        """Some of the templates, in that order."""
+        return Rays(self.units[:, numbers], self.cost[numbers], self.leeway)
+
+
+def rays_of(expected: np.ndarray, leeway: Leeway) -> Rays:
+    """Templates ``expected`` (T, D, 3), cube-root light, ready for ``affine_evidence``."""
+    rays = _whitened(expected, leeway)
+    square = np.einsum("ctd,ctd->ct", rays, rays)
+    cells = expected.shape[1]
+    offset = np.log(1.0 + cells * leeway.offset**2 / tempered(leeway.noise, cells))
+    cost = 0.5 * (np.log(square * leeway.gain**2) + offset).sum(0)
+    return Rays(rays / np.sqrt(square)[..., None], cost.astype(np.float32), leeway)
+
+
+def affine_evidence(seen: np.ndarray, templates: Rays) -> np.ndarray:
+    """Log evidence (S, T) of templates for segments ``seen`` (S, D, 3), cube-root light, when gain and offset of each
+    channel are free within a prior.
+
+    Bayesian linear regression with two bases a channel (e.g. Bishop 2006, Pattern Recognition and Machine Learning,
+    section 3.5). The offset is whitened away; a gain's prior is one more coordinate, the same for all: then the
+    evidence is how far the segment lies from the template's ray, and all pairs cost one product.
+    """
+    rays = _whitened(seen, templates.leeway)
+    along = rays @ templates.units.transpose(0, 2, 1)
+    near = np.einsum("cst,cst->st", along, along)
+    near -= np.einsum("csd,csd->s", rays, rays)[:, None]
+    near *= 0.5
+    near -= templates.cost
+    return near
+
+
+def _whitened(cells: np.ndarray, leeway: Leeway) -> np.ndarray:
+    """Cells (N, D, 3) as (3, N, D + 1): in standard deviations of noise and free offset, and the gain's prior mean in
+    its own standard deviations."""
+    count, size, _ = cells.shape
+    precision = 1.0 / tempered(leeway.noise, size)
+    dimmed = 1.0 - 1.0 / np.sqrt(1.0 + precision * leeway.offset**2 * size)
+    rays = np.empty((3, count, size + 1), np.float32)
+    by_channel = np.moveaxis(cells, 2, 0)
+    np.subtract(by_channel, dimmed * by_channel.mean(-1, keepdims=True), out=rays[..., :-1])
+    rays[..., :-1] *= np.sqrt(precision)
+    rays[..., -1] = 1.0 / leeway.gain
+    return rays
 
 
 OUTLIER = 16.0

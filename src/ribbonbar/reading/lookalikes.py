@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ribbonbar.reading.confidence import CALIBRATION, SURE
-from ribbonbar.reading.decode import LIT, Loom, quick_evidence, set_up, shine_on
+from ribbonbar.reading.decode import Loom, quick_evidence, set_up, shine_on
 from ribbonbar.reading.evidence import coarse_scatter
 from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import Outlines, Segments, edge_rows
@@ -53,7 +53,7 @@ def hardly_told_apart(bank: Bank, pixels_per_mm: float = GOOD_PHOTO) -> list[Pai
     loom = set_up(bank, pixels_per_mm)
     shown = np.concatenate([_first_of_each(bank.vertical), _first_of_each(bank.slanted) + len(loom.vertical)])
     segments = _photographed(loom, shown)
-    quick = quick_evidence(_outlines(segments), shine_on(loom, NEUTRAL), *LIT)
+    quick = quick_evidence(_outlines(segments), shine_on(loom, NEUTRAL).quick)
     found: dict[tuple[int, int], Pair] = {}
     for number, own in enumerate(loom.pattern[shown].tolist()):
         for pair in _mixed_up(own, segments, number, quick[number], loom):

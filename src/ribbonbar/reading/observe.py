@@ -1,6 +1,6 @@
 """A flat strip as the decoder sees it: cells of cube-root light, emblems set apart, one segment cut out at a time."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -135,6 +135,12 @@ def _upright(linear: np.ndarray, lean: np.ndarray, ends: np.ndarray) -> np.ndarr
     return cv2.remap(linear, shifted.astype(np.float32), y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
+def coarser(cells: np.ndarray, by: int) -> np.ndarray:
+    """(..., C, 3) to (..., C / by, 3), averaged."""
+    *lead, columns, channels = cells.shape
+    return cells.reshape(*lead, columns // by, by, channels).mean(-2)
+
+
 def edge_rows(cells: np.ndarray) -> np.ndarray:
     """The two outermost pairs of rows, each averaged: (..., ROWS, C, 3) to (..., 2, C, 3)."""
     return np.stack([cells[..., :2, :, :].mean(-3), cells[..., -2:, :, :].mean(-3)], axis=-3)
@@ -205,35 +211,37 @@ class Outlines:
     edges: np.ndarray
     scatter: np.ndarray
 
-    def pick(self, numbers: list[int] | np.ndarray) -> "Outlines":
-        """Some of the segments, in that order."""
-        return Outlines(self.profile[numbers], self.edges[numbers], self.scatter[numbers])
+    def coarser(self, by: int) -> "Outlines":
+        """The same with ``by`` columns averaged into one."""
+        return Outlines(coarser(self.profile, by), coarser(self.edges, by), self.scatter)
 
 
 def outline(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Outlines:
     """Quick view of the segments between ``starts`` and ``ends`` (S,), in columns of the row."""
-    sample = _sampler(starts, ends, COLUMNS // 2, row.cells.shape[1])
     at = starts[:, None] + (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * (ends - starts)[:, None]
+    top, bottom = row.edges
+    profile, top, bottom = _sampled((row.profile, top, bottom), at)
     nearest = np.clip((at / 2).astype(int), 0, row.scatter.shape[1] - 1)
-    return Outlines(
-        sample(row.profile), np.moveaxis(sample(row.edges), 0, 1), np.moveaxis(row.scatter[:, nearest], 0, 1)
-    )
+    return Outlines(profile, np.stack([top, bottom], axis=1), np.moveaxis(row.scatter.take(nearest, axis=1), 0, 1))
 
 
 def cut(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Segments:
     """Segments between ``starts`` and ``ends`` (S,), in columns of the row, each resampled to COLUMNS columns."""
-    sample = _sampler(starts, ends, COLUMNS, row.cells.shape[1])
-    cloth = sample(row.cloth[..., None])[..., 0] > 0.5
-    return Segments(
-        *(np.moveaxis(each, 0, 1) for each in (sample(row.cells), cloth.astype(np.float32), sample(row.clipped)))
-    )
+    at = starts[:, None] + (np.arange(COLUMNS) + 0.5) / COLUMNS * (ends - starts)[:, None]
+    by_column = (np.moveaxis(row.cells, 0, 1), row.cloth.T, np.moveaxis(row.clipped, 0, 1))
+    cells, cloth, clipped = (np.ascontiguousarray(np.moveaxis(each, 2, 1)) for each in _sampled(by_column, at))
+    return Segments(cells, (cloth > 0.5).astype(np.float32), clipped)
 
 
-def _sampler(starts: np.ndarray, ends: np.ndarray, count: int, columns: int) -> Callable[[np.ndarray], np.ndarray]:
-    """A function from (..., columns, C) to (..., S, count, C): linear interpolation at evenly spaced places."""
-    at = starts[:, None] + (np.arange(count) + 0.5) / count * (ends - starts)[:, None] - 0.5
-    at = np.clip(at, 0, columns - 1).astype(np.float32)
+def _sampled(rows: Sequence[np.ndarray], at: np.ndarray) -> list[np.ndarray]:
+    """Each of ``rows`` (W, ...) at the columns ``at`` (S, N), linearly interpolated: (S, N, ...)."""
+    columns = len(rows[0])
+    at = np.clip(at - 0.5, 0, columns - 1).astype(np.float32)
     low = at.astype(int)
-    high = np.minimum(low + 1, columns - 1)
     part = (at - low)[..., None]
-    return lambda values: values[..., low, :] * (1 - part) + values[..., high, :] * part
+    table = np.concatenate([row.reshape(columns, -1) for row in rows], axis=1)
+    values = table.take(low, axis=0) * (1 - part)
+    values += table.take(np.minimum(low + 1, columns - 1), axis=0) * part
+    ends = np.cumsum([row[0].size for row in rows])
+    parts = np.split(values, ends[:-1], axis=-1)
+    return [part.reshape(*at.shape, *row.shape[1:]) for part, row in zip(parts, rows, strict=True)]

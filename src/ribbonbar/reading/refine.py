@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, DecodedRow, Shone, quick_evidence
+from ribbonbar.reading.decode import DecodedRow, Shone, quick_evidence
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 
 REACH_MM = 1.5
@@ -29,7 +29,8 @@ def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     for number in range(count):
         left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
         chosen = np.argpartition(-row.evidence[number], min(TRIED, row.evidence.shape[1] - 1))[:TRIED]
-        evidence = quick_evidence(outline(view, left, right), shone, *LIT, chosen).max(1).reshape(tries, tries)
+        chosen.sort()
+        evidence = quick_evidence(outline(view, left, right), shone.quick.pick(chosen)).max(1).reshape(tries, tries)
         reached = score[:, None] + evidence - cost[None]
         back[number] = reached.argmax(0)
         score = reached.max(0)
@@ -37,5 +38,5 @@ def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     for number in range(count - 1, -1, -1):
         path.append(int(back[number, path[-1]]))
     edges = places[np.arange(count + 1), path[::-1]]
-    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone, *LIT)
+    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
     return replace(row, division=replace(row.division, edges=edges), evidence=evidence)

@@ -6,7 +6,7 @@ the ends that were found, and the best chain of neighbours wins (dynamic program
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, Shone, best_of_class, quick_evidence
+from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, Quick, Shone, quick_evidence, quick_of
 from ribbonbar.reading.evidence import tempered
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 from ribbonbar.reading.refine import refine
@@ -26,12 +26,12 @@ PER_MM, AT_MOST = 3.0, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
 STEP = SAMPLES_PER_MM / 2
 """Columns between the places tried: half a millimetre."""
-COARSE_STEP = 2 * SAMPLES_PER_MM
-"""The same when it is only asked which templates are worth sliding."""
-HOPELESS = -200.0
-"""Quick log evidence below which a template is not slid at all."""
 SLACK = (-2, -1, 0, 1, 2)
 """Steps by which neighbours may overlap or gape."""
+COARSE_STEP, COARSER = SAMPLES_PER_MM, 3
+"""Columns between places, and columns averaged into one, when it is only asked which templates are worth sliding."""
+TRIED = 6
+"""Templates worth sliding of each such place."""
 
 
 def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[DecodedRow]:
@@ -57,15 +57,13 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
 
 
 def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, shone: Shone) -> DecodedRow:
-    hopeful = _hopeful(view, float(np.median(scales)), shone)
-    if not len(hopeful):
-        return row
-    chains = [_best_chain(view, scale, shone, hopeful) for scale in scales]
+    likely = shone.quick.pick(_likely(view, scales[1::3], shone))
+    chains = [_best_chain(view, scale, shone.loom, likely) for scale in scales]
     _, edges, classes = max(chains, key=lambda chain: chain[0])
     if not classes:
         return row
     division = Division(edges, classes, 0.0)
-    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone, *LIT)
+    evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
     chain = refine(DecodedRow(division, evidence, (division,)), view, shone)
     return chain if _worth(chain, view, shone.loom) > _worth(row, view, shone.loom) + gain else row
 
@@ -79,19 +77,18 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
     return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
 
 
-def _hopeful(view: RowView, scale: float, shone: Shone) -> np.ndarray:
-    """Numbers of the templates that are at all like some part of the strip, vertical ones first."""
-    width = scale * shone.loom.classes[0]
-    starts = np.arange(0.0, max(view.cells.shape[1] - width, 0.0) + 1e-6, COARSE_STEP)
-    evidence = quick_evidence(outline(view, starts, starts + width), shone, *LIT)
-    return np.flatnonzero(evidence.max(0) > HOPELESS)
+def _likely(view: RowView, scales: np.ndarray, shone: Shone) -> np.ndarray:
+    """Numbers of the templates that are among the likeliest at some place along the strip, at one of these scales."""
+    widths = scales * shone.loom.classes[0]
+    starts = [np.arange(0.0, max(view.cells.shape[1] - width, 0.0) + 1e-6, COARSE_STEP) for width in widths]
+    ends = np.concatenate([each + width for each, width in zip(starts, widths, strict=True)])
+    seen = outline(view, np.concatenate(starts), ends).coarser(COARSER)
+    evidence = quick_evidence(seen, quick_of(shone.loom, shone.light, by=COARSER))
+    return np.unique(np.argpartition(-evidence, min(TRIED, evidence.shape[1] - 1), axis=1)[:, :TRIED])
 
 
-def _best_chain(
-    view: RowView, scale: float, shone: Shone, hopeful: np.ndarray
-) -> tuple[float, np.ndarray, tuple[int, ...]]:
+def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tuple[float, np.ndarray, tuple[int, ...]]:
     """Score, edges and width classes of the best chain of neighbouring ribbons at ``scale`` columns a millimetre."""
-    loom = shone.loom
     columns = view.cells.shape[1]
     places = np.arange(0.0, columns + 1e-6, STEP)
     widths = scale * loom.classes
@@ -101,7 +98,7 @@ def _best_chain(
         starts = places[places + width <= columns + STEP]
         if len(starts):
             seen = outline(view, starts, starts + width)
-            by_class = best_of_class(quick_evidence(seen, shone, *LIT, hopeful), loom.width_class[hopeful], loom)
+            by_class = templates.best_of_class(quick_evidence(seen, templates), len(widths))
             gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
             outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
             gained[outside] = np.minimum(gained, _unlike_ground(seen.profile))[outside]
@@ -134,7 +131,7 @@ def _unlike_ground(profile: np.ndarray) -> np.ndarray:
     x = np.linspace(-1.0, 1.0, profile.shape[1])[None, :, None]
     centred = profile - profile.mean(1, keepdims=True)
     left = centred - x * (centred * x).sum(1, keepdims=True) / (x**2).sum()
-    cost = 0.5 * (left**2).sum((1, 2)) / tempered(LIT[2], profile.shape[1])
+    cost = 0.5 * (left**2).sum((1, 2)) / tempered(LIT.noise, profile.shape[1])
     return np.maximum(cost - STRUCTURE, 0.0)
 
 
