@@ -1,41 +1,103 @@
-"""Which places on a picture are bars: what finding is not sure of, the reading decides."""
+"""Which places on a picture are bars, and which rows they have: what finding is not sure of, the reading decides."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
-from ribbonbar.photo.finding import apart, find_places
-from ribbonbar.photo.model import FoundBar, Picture
+import cv2
+import numpy as np
+
+from ribbonbar.photo.finding import apart, find_places, shared_area
+from ribbonbar.photo.model import FoundBar, Picture, Row
+from ribbonbar.photo.scales import Scales
+from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
 from ribbonbar.rows import PLAIN, ReadBar, unrecognised
 
 SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
 READS_WELL = 0.34
-"""Share of ribbons not recognised up to which no other place is looked for a better reading."""
+"""Share of ribbons not recognised up to which a bar is taken as it was found."""
+DIFFERS = 0.2
+"""Share by which a bar's silhouette must differ from its rows for others to be tried although it reads well."""
+LARGER = 1.08
+"""How much more area those others must have: what reads well is not cut down."""
 TELLING = 2
 """Ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are everywhere."""
 LEAST_RECOGNISED = 0.5
 """Share of an unsure find's ribbons that must be recognised."""
+UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.8
+"""What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
+choice must be better than the one that was found first, and what share of what was recognised then must be left."""
+MOSTLY = 0.8
+"""Share of the smaller of two outlines that both cover, if they are one bar's."""
 MOST_PLACES = 6
 """Places read, at most, where no sure one reads well."""
 
+Read = Callable[[FoundBar], ReadBar]
 
-def believed(picture: Picture, found: Sequence[FoundBar], read: Callable[[FoundBar], ReadBar]) -> list[ReadBar]:
+
+def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
     """The bars on a picture, read by ``read``, of those ``found`` on it, surest first.
 
     Where nothing is found that reads well, the places that finding thought unlikely are read too: that a place holds
     ribbons of the catalogue, one after the other, says more than how its edges look.
     """
-    bars = [bar for number, bar in enumerate(map(read, found)) if _is_a_bar(bar, number == 0)]
-    if bars and all(unrecognised(bar.reading) <= READS_WELL for bar in bars):
+    scales = Scales.of(picture.pixels)
+    bars: list[ReadBar] = []
+    for number, one in enumerate(found):
+        if all(apart(bar.found.corners, one.corners) for bar in bars):
+            bar = _with_other_rows(read(one), scales, read)
+            if _is_a_bar(bar, number == 0):
+                bars.append(bar)
+    if bars and all(map(_reads_well, bars)):
         return bars
     for place in find_places(picture)[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
-        if any(unrecognised(bar.reading) <= READS_WELL for bar in rivals):
+        if any(map(_reads_well, rivals)):
             continue
-        again = read(place)
-        if _is_a_bar(again, False) and _worth(again) > sum(map(_worth, rivals)):
+        again = _with_other_rows(read(place), scales, read)
+        if _is_a_bar(again, False) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     return bars
+
+
+def _with_other_rows(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
+    """The bar, or the other rows that its silhouette allows if they read better."""
+    outline = silhouette(scales, bar.found)
+    if outline is None or (_reads_well(bar) and outline.share() < DIFFERS):
+        return bar
+    others = [one for one in outline.other_rows(scales) if _covers(one, bar.found)]
+    if not unrecognised(bar.reading):
+        others = [one for one in others if _area(one) > LARGER * _area(bar.found)]
+    again = [read(replace(one, confidence=bar.found.confidence)) for one in others]
+    return max((one for one in again if _is_better(one, bar)), key=_worth, default=bar)
+
+
+def _covers(other: FoundBar, bar: FoundBar) -> bool:
+    """Whether other rows are rows of the same bar: they cover most of what was found, or are covered by it."""
+    shared = shared_area(other.corners, bar.corners)
+    return shared > MOSTLY * min(_outline_area(other), _outline_area(bar))
+
+
+def _is_better(other: ReadBar, bar: ReadBar) -> bool:
+    """Whether other rows read better: more of them is recognised and hardly less in all; or more ribbons are found
+    where all were recognised before."""
+    share, before = _worth(other) / _area(other.found), _worth(bar) / _area(bar.found)
+    if _worth(other) < KEPT * _worth(bar):
+        return False
+    return share > before + BETTER or (not unrecognised(bar.reading) and share > 0.9 * before)
+
+
+def _area(bar: FoundBar) -> float:
+    return sum(map(_row_area, bar.rows))
+
+
+def _outline_area(bar: FoundBar) -> float:
+    return float(cv2.contourArea(np.asarray(bar.corners, np.float32)))
+
+
+def _row_area(row: Row) -> float:
+    return float(cv2.contourArea(np.asarray(row.corners, np.float32)))
 
 
 def _is_a_bar(bar: ReadBar, first: bool) -> bool:
@@ -47,9 +109,22 @@ def _is_a_bar(bar: ReadBar, first: bool) -> bool:
     return sum(map(_tells, readings)) >= TELLING and unrecognised(bar.reading) <= LEAST_RECOGNISED
 
 
+def _reads_well(bar: ReadBar) -> bool:
+    return unrecognised(bar.reading) <= READS_WELL
+
+
 def _worth(bar: ReadBar) -> float:
-    """Ribbons of several stripes recognised, less half of those not recognised."""
-    return sum(map(_tells, _readings(bar))) - 0.5 * sum(r.status == "unidentified" for r in _readings(bar))
+    """Area, in pixels of the photo, of the ribbons of several stripes that are recognised, those not recognised
+    counting against it and plain ones not at all."""
+    worth = 0.0
+    for row, readings in zip(bar.found.rows, bar.reading.rows, strict=True):
+        kinds = [
+            (reading.span[1] - reading.span[0])
+            * (1.0 if _tells(reading) else UNKNOWN_WORTH if reading.status == "unidentified" else 0.0)
+            for reading in readings
+        ]
+        worth += _row_area(row) * sum(kinds) / max(readings[-1].span[1] - readings[0].span[0], 1e-6)
+    return worth
 
 
 def _tells(reading: Reading) -> bool:

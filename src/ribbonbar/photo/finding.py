@@ -205,22 +205,23 @@ def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[Row
     return view(scales, upright @ seen.from_photo, frame, width)
 
 
+def _same(one: np.ndarray, other: np.ndarray) -> bool:
+    return shared_area(one, other) > 0.9 * max(map(_area, (one, other)))
+
+
 def apart(one: np.ndarray, other: np.ndarray) -> bool:
     """Whether two outlines (4, 2) share so little that they are two bars'."""
-    areas = _areas(one, other)
-    return areas[0] < 0.2 * min(areas[1:])
+    return shared_area(one, other) < 0.2 * min(map(_area, (one, other)))
 
 
-def _same(one: np.ndarray, other: np.ndarray) -> bool:
-    areas = _areas(one, other)
-    return areas[0] > 0.9 * max(areas[1:])
+def shared_area(one: np.ndarray, other: np.ndarray) -> float:
+    """Area, in pixels of the picture, that two outlines (4, 2) both cover."""
+    shared, _ = cv2.intersectConvexConvex(*(cv2.convexHull(quad.astype(np.float32)) for quad in (one, other)))
+    return shared
 
 
-def _areas(one: np.ndarray, other: np.ndarray) -> tuple[float, float, float]:
-    """Area that two outlines share, and the area of each."""
-    one, other = (cv2.convexHull(quad.astype(np.float32)) for quad in (one, other))
-    shared, _ = cv2.intersectConvexConvex(one, other)
-    return shared, cv2.contourArea(one), cv2.contourArea(other)
+def _area(outline: np.ndarray) -> float:
+    return cv2.contourArea(outline.astype(np.float32))
 
 
 def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:

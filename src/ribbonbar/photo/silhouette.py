@@ -1,0 +1,198 @@
+"""What else the rows of a bar might be, from its silhouette: all that is unlike the ground it lies on.
+
+Finding goes by edges: rows are where colours change along two lines. A ribbon with level bands, a diagonal, a frame or
+a lone pale ribbon on top can mislead it. Where the ground is even, the bar stands out as one patch, whatever its
+ribbons look like; that patch, cut into rows of like height, is a second opinion, and the reading chooses.
+"""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from ribbonbar.photo.edges import refine
+from ribbonbar.photo.finding import bar_outline
+from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.photo.rectifying import Rectified, length, project, view
+from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, Bands, RowFit
+from ribbonbar.photo.scales import Scales
+
+ROW_PIXELS, WIDEST = 16.0, 640
+VIEWS = 3  # looked at, each wider, until the whole patch is in view
+MOST_ROWS, KEPT = 8, 3
+LEAST_ROW = 6.0  # pixels of the view
+GAP = 1.5  # row heights that stripes of the ground's own colour may hide within a row
+PLAY = 0.25  # row heights by which an exact edge may lie off the patch's
+UNEVEN = 5.0  # departure of the ground from itself at which a silhouette says nothing
+
+
+@dataclass(frozen=True)
+class Silhouette:
+    """What stands out from the ground about a bar, in a view of it: ``mask`` (H, W) and the rows' ``boxes`` (N, 4) as they
+    were found, each left, top, right, bottom."""
+
+    seen: Rectified
+    mask: np.ndarray
+    boxes: np.ndarray
+
+    def share(self) -> float:
+        """Share (0..1) of the patch and the rows together that only one of them covers."""
+        covered = np.zeros(self.mask.shape, bool)
+        for left, top, right, bottom in self.boxes:
+            covered[max(round(top), 0) : max(round(bottom), 0), max(round(left), 0) : max(round(right), 0)] = True
+        return float((self.mask ^ covered).sum() / max((self.mask | covered).sum(), 1))
+
+    def other_rows(self, scales: Scales) -> list[FoundBar]:
+        """Bars that would cover the patch, likeliest first."""
+        others = []
+        for fits in _cuts(Bands.of(self.seen.features), self.mask):
+            exact = refine(scales, self.seen.from_photo, fits)
+            rows = [_held_to(row, fit, self.seen.from_photo) for row, fit in zip(exact, fits, strict=True)]
+            others.append(FoundBar(bar_outline(tuple(rows)), tuple(Row(row) for row in rows), 0.0))
+        return others
+
+
+def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
+    """What stands out from the ground about a bar; None where the ground is too uneven to say."""
+    rows = [np.asarray(row.corners, float) for row in bar.rows]
+    longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
+    across, down = (np.linalg.norm(longest[a] - longest[b]) for a, b in ((1, 0), (3, 0)))
+    wide = across / max(down, 1e-6)
+    square = cv2.getPerspectiveTransform(longest.astype(np.float32), np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]]))
+    flat = np.array([project(square, row) for row in rows])
+    low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
+    size = high - low
+    beside, above = max(4.5, 0.15 * size[0]), max(1.5, 0.14 * size[0], 0.4 * size[1])
+    frame = np.concatenate([low - [beside, above], high + [beside, above]])
+    for _ in range(VIEWS):
+        seen = view(scales, square, frame, int(np.clip((frame[2] - frame[0]) * ROW_PIXELS, 120, WIDEST)))
+        if seen is None:
+            return None
+        scale = seen.features.shape[1] / (frame[2] - frame[0])
+        corners = (flat - frame[:2]) * scale
+        boxes = np.stack(
+            [
+                corners[:, [0, 3], 0].mean(axis=1),
+                corners[:, [0, 1], 1].mean(axis=1),
+                corners[:, [1, 2], 0].mean(axis=1),
+                corners[:, [2, 3], 1].mean(axis=1),
+            ],
+            axis=1,
+        )
+        mask = _patch(seen.features, boxes)
+        if mask is None:
+            return None
+        cut = np.array([mask[:, 0].any(), mask[0].any(), mask[:, -1].any(), mask[-1].any()]) * [-1.0, -1.0, 1.0, 1.0]
+        if not cut.any():
+            break
+        frame = frame + cut * np.tile([0.5 * (frame[2] - frame[0]), 0.5 * (frame[3] - frame[1])], 2)
+    return Silhouette(seen, mask, boxes)
+
+
+def _held_to(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> np.ndarray:
+    """The row's exact quad (4, 2), or the patch's own edges where those say otherwise: slanting stripes hide edges."""
+    box = np.array([[fit.left, fit.top], [fit.right, fit.top], [fit.right, fit.bottom], [fit.left, fit.bottom]]) - 0.5
+    if np.abs(project(from_photo, row) - box).max() <= PLAY * fit.height:
+        return row
+    return project(np.linalg.inv(from_photo), box)
+
+
+def _patch(features: np.ndarray, boxes: np.ndarray) -> np.ndarray | None:
+    """Where (H, W) the bar stands out from the ground."""
+    height = float(np.median(boxes[:, 3] - boxes[:, 1]))
+    outside = np.ones(features.shape[:2], bool)
+    for left, top, right, bottom in boxes:
+        around = 0.35 * height
+        outside[
+            max(round(top - around), 0) : max(round(bottom + around), 0),
+            max(round(left - around), 0) : max(round(right + around), 0),
+        ] = False
+    if outside.mean() < 0.15:
+        return None
+    apart = features - _ground(features, outside)
+    apart[..., 0] *= np.where(apart[..., 0] < 0, 0.4, 0.8)
+    away = length(apart)
+    usual = float(np.median(away[outside]))
+    if usual > UNEVEN:
+        return None
+    unlike = (away > max(4.0, 4.0 * usual)).astype(np.uint8)
+    unlike = cv2.morphologyEx(unlike, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    closing = np.ones((max(round(0.12 * height), 1) * 2 + 1, max(round(0.3 * height), 1) * 2 + 1), np.uint8)
+    unlike = cv2.morphologyEx(unlike, cv2.MORPH_CLOSE, closing)
+    count, labels = cv2.connectedComponents(unlike, connectivity=4)
+    inside = ~outside
+    shares = np.bincount(labels[inside], minlength=count)[1:]
+    if not len(shares) or not shares.max():
+        return None
+    return labels == 1 + int(shares.argmax())
+
+
+def _ground(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
+    """The ground's colour at every place (H, W, 3): a plane through most of what lies outside, in each channel."""
+    height, width = outside.shape
+    y, x = np.nonzero(outside)
+    y, x = y[::7], x[::7]
+    basis = np.stack([np.ones(len(x)), 2 * x / width - 1, 2 * y / height - 1], axis=1).astype(np.float32)
+    seen = features[y, x]
+    plane = np.zeros((3, 3), np.float32)
+    plane[0] = np.median(seen, axis=0)
+    for _ in range(5):
+        left = np.sqrt(((seen - basis @ plane) ** 2).sum(axis=1))
+        scale = max(float(np.median(left)) * 3.0, 2.0)
+        weight = np.clip(1 - (left / scale) ** 2, 0, 1) ** 2
+        weighted = basis * weight[:, None]
+        plane = np.linalg.solve(weighted.T @ basis + 1e-3 * np.eye(3), weighted.T @ seen)
+    down, along = np.mgrid[0:height, 0:width].astype(np.float32)
+    return plane[0] + (2 * along / width - 1)[..., None] * plane[1] + (2 * down / height - 1)[..., None] * plane[2]
+
+
+def _cuts(bands: Bands, mask: np.ndarray) -> list[list[RowFit]]:
+    """Ways to cut a patch into rows of like height, likeliest first."""
+    lines = np.flatnonzero(mask.sum(axis=1) >= 0.35 * min(mask.sum(axis=1).max(), 40))
+    if not len(lines):
+        return []
+    top, bottom = int(lines[0]), int(lines[-1]) + 1
+    found = []
+    for count in range(1, MOST_ROWS + 1):
+        pitch = (bottom - top) / count
+        if pitch < LEAST_ROW:
+            break
+        edges, clear = _cut_evenly(bands.change, mask, top, bottom, count)
+        fits = [_row(mask, a, b) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+        if all(fit is not None for fit in fits):
+            found.append((clear, fits))
+    found.sort(key=lambda one: -one[0])
+    return [fits for _, fits in found[:KEPT]]
+
+
+def _cut_evenly(change: np.ndarray, mask: np.ndarray, top: int, bottom: int, count: int) -> tuple[list[int], float]:
+    """Edges of ``count`` rows, each at the clearest line near its place, and how clear the faintest of them is."""
+    pitch = (bottom - top) / count
+    edges, clear = [top], 1.0 if count > 1 else 0.5
+    for number in range(1, count):
+        at = top + number * pitch
+        reach = max(round(0.14 * pitch), 1)
+        near = range(max(round(at) - reach, 1), min(round(at) + reach + 1, len(mask) - 1))
+        shares = [float(change[line][mask[line - 1] & mask[line]].mean()) if mask[line].any() else 0.0 for line in near]
+        best = int(np.argmax(shares))
+        edges.append(near[best])
+        clear = min(clear, shares[best])
+    return [*edges, bottom], clear
+
+
+def _row(mask: np.ndarray, top: int, bottom: int) -> RowFit | None:
+    """The row between two lines: the longest run of columns that the patch fills there."""
+    height = bottom - top
+    filled = (mask[top:bottom].mean(axis=0) > 0.6).astype(np.uint8)[None]
+    filled = cv2.morphologyEx(filled, cv2.MORPH_CLOSE, np.ones((1, 2 * round(GAP / 2 * height) + 1), np.uint8))[0]
+    steps = np.flatnonzero(np.diff(np.pad(filled.astype(np.int8), 1)))
+    if not len(steps):
+        return None
+    starts, ends = steps[::2], steps[1::2]
+    longest = int(np.argmax(ends - starts))
+    left, right = float(starts[longest]), float(ends[longest])
+    if not height <= right - left <= MOST_ASPECT * height:
+        return None
+    # a lone ribbon whose outer stripes have the ground's colour is wider than what is seen of it
+    lacking = max(LEAST_ASPECT * height - (right - left), 0.0)
+    return RowFit(left - lacking / 2, top, right + lacking / 2, bottom, 0, 0.0, 0.0, 0.0)
