@@ -201,9 +201,9 @@ def test_only_the_files_named_are_written(ran: Ran) -> None:
 
 
 def test_no_other_program_is_started(ran: Ran) -> None:
-    """Workers apart, which are this program itself."""
+    """Workers apart, which are this program itself, and what older numpy asks of the processor when it is loaded."""
     for name, noted in ran.noted.items():
-        assert [what for kind, what in noted if kind == "program"] == [], name
+        assert {what for kind, what in noted if kind == "program"} <= {"'lscpu'"}, name
 
 
 def unpacked(path: Path) -> list[bytes]:
