@@ -40,17 +40,18 @@ class Rays:
 
 
 def rays_of(expected: np.ndarray, leeway: Leeway) -> Rays:
-    """Templates ``expected`` (T, D, 3), cube-root light, ready for ``affine_evidence``."""
+    """Templates ``expected`` (3, T, D), cube-root light, ready for ``affine_evidence``."""
     rays = _whitened(expected, leeway)
     square = np.einsum("ctd,ctd->ct", rays, rays)
-    cells = expected.shape[1]
+    rays /= np.sqrt(square)[..., None]
+    cells = expected.shape[2]
     offset = np.log(1.0 + cells * leeway.offset**2 / tempered(leeway.noise, cells))
     cost = 0.5 * (np.log(square * leeway.gain**2) + offset).sum(0)
-    return Rays(rays / np.sqrt(square)[..., None], cost.astype(np.float32), leeway)
+    return Rays(rays, cost.astype(np.float32), leeway)
 
 
 def affine_evidence(seen: np.ndarray, templates: Rays) -> np.ndarray:
-    """Log evidence (S, T) of templates for segments ``seen`` (S, D, 3), cube-root light, when gain and offset of each
+    """Log evidence (S, T) of templates for segments ``seen`` (3, S, D), cube-root light, when gain and offset of each
     channel are free within a prior.
 
     Bayesian linear regression with two bases a channel (e.g. Bishop 2006, Pattern Recognition and Machine Learning,
@@ -67,14 +68,13 @@ def affine_evidence(seen: np.ndarray, templates: Rays) -> np.ndarray:
 
 
 def _whitened(cells: np.ndarray, leeway: Leeway) -> np.ndarray:
-    """Cells (N, D, 3) as (3, N, D + 1): in standard deviations of noise and free offset, and the gain's prior mean in
+    """Cells (3, N, D) as (3, N, D + 1): in standard deviations of noise and free offset, and the gain's prior mean in
     its own standard deviations."""
-    count, size, _ = cells.shape
+    *lead, size = cells.shape
     precision = 1.0 / tempered(leeway.noise, size)
     dimmed = 1.0 - 1.0 / np.sqrt(1.0 + precision * leeway.offset**2 * size)
-    rays = np.empty((3, count, size + 1), np.float32)
-    by_channel = np.moveaxis(cells, 2, 0)
-    np.subtract(by_channel, dimmed * by_channel.mean(-1, keepdims=True), out=rays[..., :-1])
+    rays = np.empty((*lead, size + 1), np.float32)
+    np.subtract(cells, dimmed * cells.mean(-1, keepdims=True), out=rays[..., :-1])
     rays[..., :-1] *= np.sqrt(precision)
     rays[..., -1] = 1.0 / leeway.gain
     return rays
@@ -114,6 +114,8 @@ SHIFT, STRETCH, EDGE = 1.0, 1.0, 0.8
 """Columns: how far the whole pattern, its width and each single stripe edge may be from where they should be."""
 SHIFT_HEIGHT, EDGE_HEIGHT = 0.05, 0.03
 """The same up and down, as shares of the ribbon's height: half a millimetre, as rows are found to."""
+GRADED = 0.7
+"""Of how shaded stripes are graded, from one dye to the other: 0 in even light, 1 evenly to the eye."""
 PALE = 0.85
 """Cube-root light of cloth with no dye left."""
 
@@ -126,12 +128,14 @@ def structured_evidence(
     noise: float,
     columns: int,
     dye_spread: float = 1.0,
+    graded: np.ndarray | float = 0.0,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Log evidence (M,) of templates for one segment with every freedom of cloth, and the residual (M, D, 3) left.
 
     ``seen`` (D, 3) cube-root light; ``weight`` (M, D, 3) between 0 (says nothing) and 1; ``expected`` (M, D, 3) under
     the bar's light; ``cover`` (M, D, K) shares of each dye; D runs over ``columns`` columns, row by row;
-    ``dye_spread`` widens what a dye may depart by.
+    ``dye_spread`` widens what a dye may depart by; ``graded`` (M, D, 3) is how ``expected`` changes when shaded stripes
+    are graded evenly to the eye instead of in even light.
     Gaussian marginal likelihood with a low-rank covariance (Woodbury identity; e.g. Petersen & Pedersen, The Matrix
     Cookbook, 2012, section 3.2.2).
     """
@@ -159,6 +163,7 @@ def structured_evidence(
                     slope * SHIFT,
                     slope * (2 * STRETCH * x),
                     rise * SHIFT_HEIGHT,
+                    np.broadcast_to(graded * GRADED, expected.shape),
                 ],
                 axis=-1,
             ),

@@ -7,7 +7,7 @@ import numpy as np
 from ribbonbar.reading.decode import Loom
 from ribbonbar.reading.evidence import OUTLIER, coarse_scatter, scatter_cost, structured_evidence
 from ribbonbar.reading.light import Light
-from ribbonbar.reading.observe import Segments
+from ribbonbar.reading.observe import Segments, root
 from ribbonbar.reading.templates import COLUMNS, ROWS, blurred
 
 UPRIGHT_KEPT, SLANTED_KEPT = 16, 12
@@ -65,12 +65,14 @@ def _weigh_upright(
     segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light, dye_spread: float = 1.0
 ) -> list[Weighed]:
     profile, clips = segments.profile[number], segments.seen_clipped[number]
+    dyes = loom.bank.vertical.dyes[chosen]
     expected = light.shine(loom.vertical[chosen])
     cover = _used(blurred(loom.bank.vertical.cover[chosen], loom.blur)[:, 0])
     weight = np.broadcast_to(segments.weight[number][None, :, None] / ROWS, expected.shape).copy()
     weight[:, [0, -1]] *= 0.3  # the neighbour shines through the lens here
     weight *= np.where((clips > 0.3) & (expected > profile - 0.02), SAYS_LITTLE, 1.0)
-    evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS, dye_spread)
+    graded = light.shine(np.einsum("tck,tkx->tcx", cover, root(dyes[:, : cover.shape[-1]]))) - expected
+    evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS, dye_spread, graded)
     evidence -= scatter_cost(coarse_scatter(segments.cells[number] - profile), CELL_NOISE)
     residual = np.sqrt((left**2).mean((1, 2)))
     return [Weighed(int(t), float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
