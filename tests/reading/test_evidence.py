@@ -26,6 +26,7 @@ def test_affine_evidence_is_the_gaussian_marginal_likelihood(seed):
         x = expected[t, :, c]
         covariance = variance * np.eye(12) + gain**2 * np.outer(x, x) + offset**2
         dense[s, t] += multivariate_normal.logpdf(seen[s, :, c], x, covariance)
+    seen, expected = np.moveaxis(seen, 2, 0), np.moveaxis(expected, 2, 0)
     found = ev.affine_evidence(seen, ev.rays_of(expected, ev.Leeway(gain, offset, noise)))
     assert np.allclose(found - found[0, 0], dense - dense[0, 0], rtol=1e-4, atol=2e-3)
 

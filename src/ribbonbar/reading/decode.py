@@ -7,7 +7,18 @@ import numpy as np
 
 from ribbonbar.reading.evidence import Leeway, Rays, affine_evidence, rays_of, scatter_cost
 from ribbonbar.reading.light import NEUTRAL, Light, fit_light
-from ribbonbar.reading.observe import SAMPLES_PER_MM, Outlines, RowView, coarser, cut, edge_rows, outline, root
+from ribbonbar.reading.observe import (
+    SAMPLES_PER_MM,
+    Outlines,
+    RowView,
+    by_channel,
+    coarser,
+    cut,
+    edge_rows,
+    outline,
+    root,
+    side_by_side,
+)
 from ribbonbar.reading.segment import Division, divisions, width_classes
 from ribbonbar.reading.templates import Bank, blurred
 
@@ -42,9 +53,10 @@ Given = Mapping[tuple[int, int], str]
 class Loom:
     """The catalogue's templates as this photograph blurs them, cube-root light without the bar's light.
 
-    ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3); ``half`` and ``edges`` are the same at half the
-    columns for the quick comparison (``edges``: the outermost rows in pairs). Templates are numbered vertical first;
-    ``pattern``, ``reversed`` and ``width_class`` (T,) describe each. ``classes`` are the width classes in mm.
+    ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3). For the quick comparison at half the columns:
+    ``half`` (3, Tv, COLUMNS / 2) and ``edges`` (3, Ts, COLUMNS), the outermost rows in pairs, the upper beside the
+    lower. Templates are numbered vertical first; ``pattern``, ``reversed`` and ``width_class`` (T,) describe each.
+    ``classes`` are the width classes in mm.
     """
 
     bank: Bank
@@ -99,8 +111,9 @@ def shine_on(loom: Loom, light: Light, leeway: Leeway = LIT) -> Shone:
 
 def quick_of(loom: Loom, light: Light, leeway: Leeway = LIT, by: int = 1) -> Quick:
     """The loom's templates under this light ready for the quick comparison, ``by`` columns averaged into one."""
-    upright, slanted = (coarser(light.shine(each), by) for each in (loom.half, loom.edges))
-    slanted = slanted.reshape(len(slanted), 2 * slanted.shape[2], 3)
+    upright, slanted = (light.shine_by_channel(each) for each in (loom.half, loom.edges))
+    if by > 1:
+        upright, slanted = coarser(upright, by), coarser(slanted, by)
     return Quick(rays_of(upright, leeway), rays_of(slanted, leeway), loom.width_class)
 
 
@@ -126,8 +139,8 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
         blur,
         vertical,
         slanted,
-        _halved(vertical[:, None])[:, 0],
-        _halved(edge_rows(slanted)),
+        coarser(by_channel(vertical), 2),
+        side_by_side(coarser(by_channel(edge_rows(slanted)).swapaxes(1, 2), 2)),
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
@@ -205,7 +218,7 @@ def quick_evidence(seen: Outlines, templates: Quick) -> np.ndarray:
         parts.append(affine_evidence(seen.profile, templates.upright))
         parts[0] -= scatter_cost(seen.scatter, templates.upright.leeway.noise)[:, None]
     if len(templates.slanted):
-        parts.append(affine_evidence(seen.edges.reshape(len(seen.edges), -1, 3), templates.slanted))
+        parts.append(affine_evidence(seen.edges, templates.slanted))
     return np.concatenate(parts, axis=1)
 
 
@@ -259,8 +272,3 @@ def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:
                 clipped.append(c > 0.3)
                 weight.append(np.full(len(x), max(trust, LEAST_TRUST) * part * 5.0 / len(x)))
     return shine_on(loom, fit_light(*(np.concatenate(part) for part in (expected, seen, weight, clipped))))
-
-
-def _halved(cells: np.ndarray) -> np.ndarray:
-    """(S, R, C, 3) at half the columns."""
-    return 0.5 * (cells[:, :, ::2] + cells[:, :, 1::2])

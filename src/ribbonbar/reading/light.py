@@ -25,6 +25,12 @@ class Light:
         """What the camera would see of ``expected`` (..., 3); never above what it can hold."""
         return np.minimum(expected @ self.gain.T + self.offset, CEILING).astype(np.float32)
 
+    def shine_by_channel(self, expected: np.ndarray) -> np.ndarray:
+        """The same of ``expected`` (3, ...), a channel after the other."""
+        seen = self.gain @ expected.reshape(3, -1)
+        seen += self.offset[:, None]
+        return np.minimum(seen, CEILING, out=seen).reshape(expected.shape)
+
     def take_out(self, seen: np.ndarray) -> np.ndarray:
         """The inverse: colours (..., 3) with the light taken out, cube-root light."""
         return np.clip((seen - self.offset) @ np.linalg.inv(self.gain).T, 0.0, CEILING)

@@ -8,8 +8,8 @@ from ribbonbar.reading.confidence import CALIBRATION, SURE
 from ribbonbar.reading.decode import Loom, quick_evidence, set_up, shine_on
 from ribbonbar.reading.evidence import coarse_scatter
 from ribbonbar.reading.light import NEUTRAL
-from ribbonbar.reading.observe import Outlines, Segments, edge_rows
-from ribbonbar.reading.templates import COLUMNS, ROWS, Bank, Family
+from ribbonbar.reading.observe import Outlines, Segments, by_channel, coarser, edge_rows, side_by_side
+from ribbonbar.reading.templates import ROWS, Bank, Family
 from ribbonbar.reading.weigh import weigh
 
 GOOD_PHOTO = 9.0
@@ -97,6 +97,5 @@ def _outlines(segments: Segments) -> Outlines:
     """What the quick comparison looks at, of whole segments."""
     profile = segments.profile
     scatter = coarse_scatter(segments.cells - profile[:, None])
-    edges = edge_rows(segments.cells)
-    halves = (each.reshape(*each.shape[:-2], COLUMNS // 2, 2, 3).mean(-2) for each in (profile, edges))
-    return Outlines(*halves, scatter)
+    edges = by_channel(edge_rows(segments.cells)).swapaxes(1, 2)
+    return Outlines(coarser(by_channel(profile), 2), side_by_side(coarser(edges, 2)), scatter)

@@ -33,7 +33,7 @@ class RowView:
     1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is; ``start`` and ``end``
     are the columns between which the row was found, beyond which the strip goes on.
 
-    For quick comparisons: ``profile`` (W, 3), the mean of each column's cloth; ``edges`` (2, W, 3), the outermost rows
+    For quick comparisons: ``profile`` (3, W), the mean of each column's cloth; ``edges`` (3, 2, W), the outermost rows
     in pairs, where emblems seldom reach; ``scatter`` (ROWS / 2, W / 2), squared departure from the profile.
     """
 
@@ -82,8 +82,8 @@ def view(strip: Strip, pixels_per_mm: float) -> RowView:
         pixels_per_mm,
         float(start),
         float(end),
-        profile,
-        edge_rows(cells),
+        by_channel(profile),
+        by_channel(edge_rows(cells)),
         coarse_scatter(cells - profile),
     )
 
@@ -135,10 +135,14 @@ def _upright(linear: np.ndarray, lean: np.ndarray, ends: np.ndarray) -> np.ndarr
     return cv2.remap(linear, shifted.astype(np.float32), y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
 
 
-def coarser(cells: np.ndarray, by: int) -> np.ndarray:
-    """(..., C, 3) to (..., C / by, 3), averaged."""
-    *lead, columns, channels = cells.shape
-    return cells.reshape(*lead, columns // by, by, channels).mean(-2)
+def by_channel(cells: np.ndarray) -> np.ndarray:
+    """(..., 3) to (3, ...)."""
+    return np.ascontiguousarray(np.moveaxis(cells, -1, 0))
+
+
+def coarser(columns: np.ndarray, by: int) -> np.ndarray:
+    """(..., C) to (..., C / by), averaged."""
+    return columns.reshape(*columns.shape[:-1], columns.shape[-1] // by, by).mean(-1)
 
 
 def edge_rows(cells: np.ndarray) -> np.ndarray:
@@ -204,8 +208,8 @@ class Segments:
 
 @dataclass(frozen=True)
 class Outlines:
-    """Cut-out ribbons for quick comparisons, at half the columns: ``profile`` (S, COLUMNS / 2, 3), ``edges``
-    (S, 2, COLUMNS / 2, 3), ``scatter`` (S, ROWS / 2, COLUMNS / 2)."""
+    """Cut-out ribbons for quick comparisons, at half the columns: ``profile`` (3, S, COLUMNS / 2), ``edges``
+    (3, S, COLUMNS), the upper beside the lower, ``scatter`` (S, ROWS / 2, COLUMNS / 2)."""
 
     profile: np.ndarray
     edges: np.ndarray
@@ -219,29 +223,37 @@ class Outlines:
 def outline(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Outlines:
     """Quick view of the segments between ``starts`` and ``ends`` (S,), in columns of the row."""
     at = starts[:, None] + (np.arange(COLUMNS // 2) + 0.5) / (COLUMNS // 2) * (ends - starts)[:, None]
-    top, bottom = row.edges
-    profile, top, bottom = _sampled((row.profile, top, bottom), at)
     nearest = np.clip((at / 2).astype(int), 0, row.scatter.shape[1] - 1)
-    return Outlines(profile, np.stack([top, bottom], axis=1), np.moveaxis(row.scatter.take(nearest, axis=1), 0, 1))
+    return Outlines(
+        _sampled(row.profile, at),
+        side_by_side(_sampled(row.edges, at)),
+        np.moveaxis(row.scatter.take(nearest, axis=1), 0, 1),
+    )
+
+
+def side_by_side(edges: np.ndarray) -> np.ndarray:
+    """The upper and the lower edge, (3, 2, S, C), one beside the other: (3, S, 2 C)."""
+    return np.concatenate([edges[:, 0], edges[:, 1]], axis=-1)
 
 
 def cut(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Segments:
     """Segments between ``starts`` and ``ends`` (S,), in columns of the row, each resampled to COLUMNS columns."""
     at = starts[:, None] + (np.arange(COLUMNS) + 0.5) / COLUMNS * (ends - starts)[:, None]
-    by_column = (np.moveaxis(row.cells, 0, 1), row.cloth.T, np.moveaxis(row.clipped, 0, 1))
-    cells, cloth, clipped = (np.ascontiguousarray(np.moveaxis(each, 2, 1)) for each in _sampled(by_column, at))
-    return Segments(cells, (cloth > 0.5).astype(np.float32), clipped)
+    cells, clipped = (_sampled(np.moveaxis(each, 2, 1), at) for each in (row.cells, row.clipped))
+    cloth = np.moveaxis(_sampled(row.cloth, at), 0, 1)
+    return Segments(
+        np.ascontiguousarray(cells.transpose(2, 0, 3, 1)),
+        (cloth > 0.5).astype(np.float32),
+        np.ascontiguousarray(clipped.transpose(2, 0, 3, 1)),
+    )
 
 
-def _sampled(rows: Sequence[np.ndarray], at: np.ndarray) -> list[np.ndarray]:
-    """Each of ``rows`` (W, ...) at the columns ``at`` (S, N), linearly interpolated: (S, N, ...)."""
-    columns = len(rows[0])
+def _sampled(values: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """``values`` (..., W) at the columns ``at`` (S, N), linearly interpolated: (..., S, N)."""
+    columns = values.shape[-1]
     at = np.clip(at - 0.5, 0, columns - 1).astype(np.float32)
     low = at.astype(int)
-    part = (at - low)[..., None]
-    table = np.concatenate([row.reshape(columns, -1) for row in rows], axis=1)
-    values = table.take(low, axis=0) * (1 - part)
-    values += table.take(np.minimum(low + 1, columns - 1), axis=0) * part
-    ends = np.cumsum([row[0].size for row in rows])
-    parts = np.split(values, ends[:-1], axis=-1)
-    return [part.reshape(*at.shape, *row.shape[1:]) for part, row in zip(parts, rows, strict=True)]
+    part = at - low
+    sampled = values.take(low, axis=-1) * (1 - part)
+    sampled += values.take(np.minimum(low + 1, columns - 1), axis=-1) * part
+    return sampled

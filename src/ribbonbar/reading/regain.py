@@ -101,20 +101,24 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
             by_class = templates.best_of_class(quick_evidence(seen, templates), len(widths))
             gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
             outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
-            gained[outside] = np.minimum(gained, _unlike_ground(seen.profile))[outside]
+            gained[outside] = np.minimum(gained[outside], _unlike_ground(seen.profile[:, outside]))
             gained[outside & (gained <= 0)] = -np.inf  # ground; within the row it is a ribbon that nobody knows
             worth[c, : len(starts)] = gained - ODD_WIDTH_COST * (c > 0) - A_RIBBON
     spans = np.maximum(np.round(widths / STEP).astype(int), 2)
     begun = -_moved(places - view.start)
     best, came = begun.copy(), np.full((len(places), 2), -1)
-    reach = spans[:, None] - np.array(SLACK)
-    classes = np.broadcast_to(np.arange(len(spans))[:, None], reach.shape)
-    for stop in range(int(reach.min()), len(places)):
-        starts = stop - reach
+    reach = (spans[:, None] - np.array(SLACK)).ravel()
+    classes = np.repeat(np.arange(len(spans)), len(SLACK))
+    block = int(reach.min())  # no ribbon is shorter: the places of a block do not depend on each other
+    for first in range(block, len(places), block):
+        stops = np.arange(first, min(first + block, len(places)))
+        starts = stops[:, None] - reach
         gained = np.where(starts >= 0, best[starts] + worth[classes, starts], -np.inf)
-        top = int(gained.argmax())
-        if gained.flat[top] > best[stop]:
-            best[stop], came[stop] = gained.flat[top], (starts.flat[top], classes.flat[top])
+        top = gained.argmax(1)
+        gained, starts = (np.take_along_axis(each, top[:, None], axis=1)[:, 0] for each in (gained, starts))
+        better = gained > best[stops]
+        best[stops[better]] = gained[better]
+        came[stops[better]] = np.stack([starts, classes[top]], axis=1)[better]
     final = np.where(came[:, 0] >= 0, best - _moved(places - view.end), -np.inf)
     at = int(final.argmax())
     score, edges, chosen = float(final[at]), [places[at]], []
@@ -127,11 +131,11 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
 
 def _unlike_ground(profile: np.ndarray) -> np.ndarray:
     """How much (S,) each window's structure speaks for a ribbon rather than for plain ground under uneven light:
-    ``profile`` (S, COLUMNS / 2, 3). A plain ribbon beyond the ends that were found is not told from the ground."""
-    x = np.linspace(-1.0, 1.0, profile.shape[1])[None, :, None]
-    centred = profile - profile.mean(1, keepdims=True)
-    left = centred - x * (centred * x).sum(1, keepdims=True) / (x**2).sum()
-    cost = 0.5 * (left**2).sum((1, 2)) / tempered(LIT.noise, profile.shape[1])
+    ``profile`` (3, S, COLUMNS / 2). A plain ribbon beyond the ends that were found is not told from the ground."""
+    x = np.linspace(-1.0, 1.0, profile.shape[2])
+    centred = profile - profile.mean(2, keepdims=True)
+    left = centred - x * (centred @ x / (x @ x))[..., None]
+    cost = 0.5 * (left**2).sum((0, 2)) / tempered(LIT.noise, profile.shape[2])
     return np.maximum(cost - STRUCTURE, 0.0)
 
 
