@@ -30,6 +30,8 @@ UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.8
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
 MOSTLY = 0.8
 """Share of the smaller of two outlines that both cover, if they are one bar's."""
+USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
+"""Millimetres: width of a ribbon (common practice, no source), and between which a row's height may be."""
 MOST_PLACES = 6
 """Places read, at most, where no sure one reads well."""
 
@@ -64,7 +66,7 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
 def _with_other_rows(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
     """The bar, or the other rows that its silhouette allows if they read better."""
     outline = silhouette(scales, bar.found)
-    if outline is None or (_reads_well(bar) and outline.share() < DIFFERS):
+    if outline is None or not (unrecognised(bar.reading) or outline.share() > DIFFERS):
         return bar
     others = [one for one in outline.other_rows(scales) if _covers(one, bar.found)]
     if not unrecognised(bar.reading):
@@ -115,16 +117,25 @@ def _reads_well(bar: ReadBar) -> bool:
 
 def _worth(bar: ReadBar) -> float:
     """Area, in pixels of the photo, of the ribbons of several stripes that are recognised, those not recognised
-    counting against it and plain ones not at all."""
+    counting against it and plain ones not at all; nor does what is read in rows too low or too tall for ribbons."""
     worth = 0.0
     for row, readings in zip(bar.found.rows, bar.reading.rows, strict=True):
+        low, high = readings[0].span[0], readings[-1].span[1]
         kinds = [
             (reading.span[1] - reading.span[0])
-            * (1.0 if _tells(reading) else UNKNOWN_WORTH if reading.status == "unidentified" else 0.0)
+            * (UNKNOWN_WORTH if reading.status == "unidentified" else float(_tells(reading)))
             for reading in readings
         ]
-        worth += _row_area(row) * sum(kinds) / max(readings[-1].span[1] - readings[0].span[0], 1e-6)
+        if TALL[0] < _height_mm(row, len(readings)) < TALL[1]:
+            worth += _row_area(row) * sum(kinds) / max(high - low, 1e-6)
     return worth
+
+
+def _height_mm(row: Row, ribbons: int) -> float:
+    """How tall a row is if its ribbons are of the usual width."""
+    corners = np.asarray(row.corners, float)
+    top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
+    return float((left + right) / max(top + bottom, 1e-6) * USUAL_WIDTH * ribbons)
 
 
 def _tells(reading: Reading) -> bool:

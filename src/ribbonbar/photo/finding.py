@@ -22,6 +22,7 @@ CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and whe
 SURE = 0.75  # what a bar needs that nothing near is looked at for any more
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
+MOST_FORESHORTENED = 1.8  # ratio of a row's opposite sides: a bar that fills the picture, seen at 40 degrees, has 1.6
 ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
@@ -38,7 +39,10 @@ class Candidate:
 
 def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
     """All the places that may hold a bar, each looked at, best first: for a person who wants to know why."""
-    scales = Scales.of(picture.pixels)
+    return _candidates(Scales.of(picture.pixels))
+
+
+def _candidates(scales: Scales) -> tuple[Candidate, ...]:
     looked = [_look(scales, region) for region in find_regions(scales)]
     return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
@@ -46,8 +50,9 @@ def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
 def find_places(picture: Picture) -> tuple[FoundBar, ...]:
     """Every place that may be a bar at all, best first, some of them one over another: for the reading to choose."""
     places: list[FoundBar] = []
-    for candidate in find_candidates(picture):
-        if candidate.rows and candidate.confidence >= WORTH_READING:
+    scales = Scales.of(picture.pixels)
+    for candidate in _candidates(scales):
+        if candidate.confidence >= WORTH_READING and all(may_be_row(scales, row) for row in candidate.rows):
             place = _found(candidate, bar_outline(candidate.rows))
             if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
                 places.append(place)
@@ -203,6 +208,18 @@ def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[Row
     frame = np.array([left, top - 1.2 * height, right, bottom + 1.2 * height])
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
     return view(scales, upright @ seen.from_photo, frame, width)
+
+
+def may_be_row(scales: Scales, row: np.ndarray) -> bool:
+    """Whether a quad (4, 2) can be a row seen by a camera: convex, on the picture, its opposite sides of like length;
+    a homography from few lines can turn one inside out."""
+    height, width = scales.levels[0].pixels.shape[:2]
+    beyond = 0.02 * max(height, width)
+    quad = row.astype(np.float32)
+    on_picture = (row > -beyond).all() and (row < [width + beyond, height + beyond]).all()
+    sides = np.linalg.norm(np.roll(row, -1, axis=0) - row, axis=1)
+    alike = np.abs(np.log(sides[:2] / np.maximum(sides[2:], 1e-6))).max() < np.log(MOST_FORESHORTENED)
+    return bool(on_picture and alike and cv2.isContourConvex(quad) and cv2.contourArea(quad, oriented=True) > 0)
 
 
 def _same(one: np.ndarray, other: np.ndarray) -> bool:

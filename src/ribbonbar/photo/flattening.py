@@ -10,7 +10,7 @@ from ribbonbar.photo.icc import linear_tables, to_srgb
 from ribbonbar.photo.model import Picture, Row, Strip
 
 ROW_HEIGHT_MM = 10.0  # nominal; rows of 8 to 13 mm are worn
-LARGEST_STRIP = 1 << 23  # pixels; a wild outline must not ask for gigabytes
+LARGEST_STRIP, LARGEST_WARP = 1 << 23, 1 << 26  # pixels; a wild outline must not ask for gigabytes
 
 
 def flatten_row(
@@ -43,6 +43,8 @@ def flatten_row(
     to_photo = quad_to_photo(corners, width, height, beyond)
     shape = (height + 2 * beyond, width + 2 * beyond)
     shrink = max(int(np.ceil(tall / height - 0.25)), 1)
+    if shape[0] * shape[1] * shrink**2 > LARGEST_WARP:
+        raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too large to flatten")
     return Strip(_linear_warp(picture, to_photo, shape, shrink), to_photo, width / wide, beyond)
 
 
@@ -63,10 +65,19 @@ def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None
     top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
     more = beyond * (left + right) / max(top + bottom, 1e-6)
     to_photo = quad_to_photo(corners, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
-    wide = apply(to_photo, np.array([[-more, 0], [1 + more, 0], [1 + more, 1], [-more, 1]]))
+    start, end = -_short_of_horizon(to_photo, 0.0, -1, more), 1.0 + _short_of_horizon(to_photo, 1.0, 1, more)
+    wide = apply(to_photo, np.array([[start, 0], [end, 0], [end, 1], [start, 1]]))
     strip = flatten_row(picture, Row(wide), height=height)
     ends = apply(np.linalg.inv(strip.to_photo), corners)
     return replace(strip, ends=(float(ends[[0, 3], 0].mean()), float(ends[[1, 2], 0].mean())))
+
+
+def _short_of_horizon(to_photo: np.ndarray, x: float, way: int, more: float) -> float:
+    """How far beyond ``x`` to go that ``way`` (1 or -1), at most ``more``, so that nothing there is seen more than twice
+    as small as at ``x``: ``to_photo`` (3x3) is from the unit square, on which the row lies."""
+    along, down, here = to_photo[2] / np.sign(to_photo[2] @ [0.5, 0.5, 1.0])
+    nearness = min(along * x + here, along * x + down + here)
+    return min(more, 0.5 * nearness / max(-along * way, 1e-9))
 
 
 def part_of(strip: Strip, start: float, end: float) -> np.ndarray:

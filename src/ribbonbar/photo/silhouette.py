@@ -6,12 +6,13 @@ ribbons look like; that patch, cut into rows of like height, is a second opinion
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import cv2
 import numpy as np
 
 from ribbonbar.photo.edges import refine
-from ribbonbar.photo.finding import bar_outline
+from ribbonbar.photo.finding import bar_outline, may_be_row
 from ribbonbar.photo.model import FoundBar, Row
 from ribbonbar.photo.rectifying import Rectified, length, project, view
 from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, Bands, RowFit
@@ -23,13 +24,14 @@ MOST_ROWS, KEPT = 8, 3
 LEAST_ROW = 6.0  # pixels of the view
 GAP = 1.5  # row heights that stripes of the ground's own colour may hide within a row
 PLAY = 0.25  # row heights by which an exact edge may lie off the patch's
+SHADE, GLOW = 0.25, 0.8  # what a darker and a lighter place of the ground's hue counts against one of another hue
 UNEVEN = 5.0  # departure of the ground from itself at which a silhouette says nothing
 
 
 @dataclass(frozen=True)
 class Silhouette:
-    """What stands out from the ground about a bar, in a view of it: ``mask`` (H, W) and the rows' ``boxes`` (N, 4) as they
-    were found, each left, top, right, bottom."""
+    """What stands out from the ground about a bar, in a view of it: ``mask`` (H, W), and the rows' ``boxes`` (N, 4) as
+    they were found, each left, top, right, bottom."""
 
     seen: Rectified
     mask: np.ndarray
@@ -48,7 +50,8 @@ class Silhouette:
         for fits in _cuts(Bands.of(self.seen.features), self.mask):
             exact = refine(scales, self.seen.from_photo, fits)
             rows = [_held_to(row, fit, self.seen.from_photo) for row, fit in zip(exact, fits, strict=True)]
-            others.append(FoundBar(bar_outline(tuple(rows)), tuple(Row(row) for row in rows), 0.0))
+            if all(may_be_row(scales, row) for row in rows):
+                others.append(FoundBar(bar_outline(tuple(rows)), tuple(Row(row) for row in rows), 0.0))
         return others
 
 
@@ -63,7 +66,8 @@ def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
     low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
     size = high - low
     beside, above = max(4.5, 0.15 * size[0]), max(1.5, 0.14 * size[0], 0.4 * size[1])
-    frame = np.concatenate([low - [beside, above], high + [beside, above]])
+    around = np.array([beside, above])
+    frame = np.concatenate([low - around, high + around])
     for _ in range(VIEWS):
         seen = view(scales, square, frame, int(np.clip((frame[2] - frame[0]) * ROW_PIXELS, 120, WIDEST)))
         if seen is None:
@@ -110,7 +114,7 @@ def _patch(features: np.ndarray, boxes: np.ndarray) -> np.ndarray | None:
     if outside.mean() < 0.15:
         return None
     apart = features - _ground(features, outside)
-    apart[..., 0] *= np.where(apart[..., 0] < 0, 0.4, 0.8)
+    apart[..., 0] *= np.where(apart[..., 0] < 0, SHADE, GLOW)
     away = length(apart)
     usual = float(np.median(away[outside]))
     if usual > UNEVEN:
@@ -158,7 +162,7 @@ def _cuts(bands: Bands, mask: np.ndarray) -> list[list[RowFit]]:
         if pitch < LEAST_ROW:
             break
         edges, clear = _cut_evenly(bands.change, mask, top, bottom, count)
-        fits = [_row(mask, a, b) for a, b in zip(edges[:-1], edges[1:], strict=True)]
+        fits = [_row(mask, a, b) for a, b in pairwise(edges)]
         if all(fit is not None for fit in fits):
             found.append((clear, fits))
     found.sort(key=lambda one: -one[0])
