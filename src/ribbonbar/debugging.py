@@ -88,7 +88,7 @@ def _ribbons(row: ReadRow, shone: Shone) -> np.ndarray:
         for weighed in weigh(segments, number, row.decoded.evidence[number], loom, light)[:SHOWN]:
             upright = len(loom.vertical)
             template = weighed.template
-            woven = loom.vertical[template] if template < upright else loom.slanted[template - upright]
+            woven = loom.vertical[template] if template < upright else loom.slanted(np.array([template - upright]))[0]
             tiles.append(np.broadcast_to(light.shine(woven), cells.shape))
         tiles += [np.zeros_like(cells)] * (2 + SHOWN - len(tiles))
         columns.append(np.concatenate([np.pad(tile, ((0, 1), (0, 2), (0, 0))) for tile in tiles]))

@@ -102,6 +102,6 @@ def test_free_evidence_finds_the_best_division_of_all(seed):
             error = ((inner - inner.mean(0)) ** 2).sum()
             total -= 0.5 * error / variance + 3 * np.log(ANY_COLOUR / np.sqrt(variance / len(inner))) + np.log(COLUMNS)
         best = max(best, total)
-    found = free_evidence(profile, noise, float(gap))
+    found = float(free_evidence(profile[None], noise, float(gap))[0])
     assert found >= best - 1e-6
     assert found == pytest.approx(best, abs=0.5 * COLUMNS / SHORTEST)

@@ -8,6 +8,7 @@ import numpy as np
 from ribbonbar.reading.evidence import Leeway, Rays, affine_evidence, rays_of, scatter_cost
 from ribbonbar.reading.light import NEUTRAL, Light, fit_light
 from ribbonbar.reading.observe import (
+    OUTERMOST,
     SAMPLES_PER_MM,
     Outlines,
     RowView,
@@ -41,6 +42,8 @@ UNKNOWN = -250.0
 """Quick log evidence below which it does not matter how unlike the catalogue a ribbon is."""
 NOT_GIVEN = -1e6
 """Log evidence of a ribbon that the user has ruled out."""
+AT_A_TIME = 64
+"""Templates blurred at a time: what is handled stays in the processor's cache."""
 DIVISIONS = 8
 """Divisions of a row that are looked at again once the light is known."""
 
@@ -53,7 +56,7 @@ Given = Mapping[tuple[int, int], str]
 class Loom:
     """The catalogue's templates as this photograph blurs them, cube-root light without the bar's light.
 
-    ``vertical`` (Tv, COLUMNS, 3); ``slanted`` (Ts, ROWS, COLUMNS, 3). For the quick comparison at half the columns:
+    ``vertical`` (Tv, COLUMNS, 3) has all upright ones. For the quick comparison at half the columns:
     ``half`` (3, Tv, COLUMNS / 2) and ``edges`` (3, Ts, COLUMNS), the outermost rows in pairs, the upper beside the
     lower. Templates are numbered vertical first; ``pattern``, ``reversed`` and ``width_class`` (T,) describe each.
     ``classes`` are the width classes in mm.
@@ -62,13 +65,16 @@ class Loom:
     bank: Bank
     blur: float
     vertical: np.ndarray
-    slanted: np.ndarray
     half: np.ndarray
     edges: np.ndarray
     pattern: np.ndarray
     reversed: np.ndarray
     width_class: np.ndarray
     classes: np.ndarray
+
+    def slanted(self, numbers: np.ndarray) -> np.ndarray:
+        """Some of the slanted templates, counted from the first of them: (N, ROWS, COLUMNS, 3)."""
+        return root(blurred(self.bank.slanted.linear[numbers], self.blur))
 
 
 @dataclass(frozen=True)
@@ -130,22 +136,27 @@ class DecodedRow:
 def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
     """Templates blurred for a photograph this fine."""
     blur = max(0.5, SAMPLES_PER_MM * CAMERA_BLUR / max(photo_pixels_per_mm, 0.2))
-    vertical = root(blurred(bank.vertical.linear, blur))[:, 0].astype(np.float32)
-    slanted = root(blurred(bank.slanted.linear, blur)).astype(np.float32)
+    vertical = root(blurred(bank.vertical.linear, blur))[:, 0]
+    parts = np.array_split(bank.slanted.linear, len(bank.slanted) // AT_A_TIME + 1)
     classes, of_pattern = width_classes(np.array([p.width_mm for p in bank.patterns]))
     pattern = np.concatenate([bank.vertical.pattern, bank.slanted.pattern])
     return Loom(
         bank,
         blur,
         vertical,
-        slanted,
         coarser(by_channel(vertical), 2),
-        side_by_side(coarser(by_channel(edge_rows(slanted)).swapaxes(1, 2), 2)),
+        np.concatenate([_edges(part, blur) for part in parts], axis=1),
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
         classes,
     )
+
+
+def _edges(linear: np.ndarray, blur: float) -> np.ndarray:
+    """What the quick comparison looks at (3, N, COLUMNS) of slanted templates (N, ROWS, COLUMNS, 3) as woven."""
+    edges = edge_rows(root(blurred(linear[:, OUTERMOST], blur)))
+    return side_by_side(coarser(by_channel(edges).swapaxes(1, 2), 2))
 
 
 def decode(views: list[RowView], loom: Loom, given: Given) -> tuple[Shone, list[DecodedRow]]:
@@ -262,7 +273,7 @@ def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:
                     x, y, c = loom.vertical[template], profiles[number], clips[number]
                     x, y, c = x[3:-3:4], y[3:-3:4], c[3:-3:4]
                 else:
-                    x = loom.slanted[template - len(loom.vertical), ::3, 3:-3:8].reshape(-1, 3)
+                    x = loom.slanted(np.array([template - len(loom.vertical)]))[0, ::3, 3:-3:8].reshape(-1, 3)
                     y = segments.cells[number, ::3, 3:-3:8].reshape(-1, 3)
                     c = segments.clipped[number, ::3, 3:-3:8].reshape(-1, 3)
                 shone = light.shine(x)

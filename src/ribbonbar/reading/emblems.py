@@ -30,7 +30,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     if template < upright:
         stands = (segments.cloth[number] == 0).astype(np.uint8)
     else:
-        apart = cells - light.shine(loom.slanted[template - upright])
+        apart = cells - light.shine(loom.slanted(np.array([template - upright]))[0])
         apart -= np.median(apart, axis=(0, 1), keepdims=True)
         stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
         stands = cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((3, 9), np.uint8))

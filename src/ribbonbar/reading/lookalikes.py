@@ -89,7 +89,7 @@ def _photographed(loom: Loom, shown: np.ndarray) -> Segments:
     """The templates ``shown`` as a photograph without noise, emblem or clipping would show them."""
     upright = len(loom.vertical)
     vertical = np.repeat(loom.vertical[shown[shown < upright], None], ROWS, axis=1)
-    cells = NEUTRAL.shine(np.concatenate([vertical, loom.slanted[shown[shown >= upright] - upright]]))
+    cells = NEUTRAL.shine(np.concatenate([vertical, loom.slanted(shown[shown >= upright] - upright)]))
     return Segments(cells, np.ones(cells.shape[:3], np.float32), np.zeros_like(cells))
 
 

@@ -142,12 +142,17 @@ def by_channel(cells: np.ndarray) -> np.ndarray:
 
 def coarser(columns: np.ndarray, by: int) -> np.ndarray:
     """(..., C) to (..., C / by), averaged."""
-    return columns.reshape(*columns.shape[:-1], columns.shape[-1] // by, by).mean(-1)
+    return sum(columns[..., k::by] for k in range(by)) / by
+
+
+OUTERMOST = [0, 1, -2, -1]
+"""The rows where emblems seldom reach."""
 
 
 def edge_rows(cells: np.ndarray) -> np.ndarray:
-    """The two outermost pairs of rows, each averaged: (..., ROWS, C, 3) to (..., 2, C, 3)."""
-    return np.stack([cells[..., :2, :, :].mean(-3), cells[..., -2:, :, :].mean(-3)], axis=-3)
+    """The two outermost pairs of rows, each averaged: (..., R, C, 3) to (..., 2, C, 3)."""
+    first, second, *_, last_but_one, last = np.moveaxis(cells, -3, 0)
+    return np.stack([(first + second) / 2, (last_but_one + last) / 2], axis=-3)
 
 
 def _mean_of_cloth(cells: np.ndarray, cloth: np.ndarray) -> np.ndarray:

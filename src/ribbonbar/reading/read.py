@@ -62,12 +62,12 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
     profiles = segments.profile
     scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)
+    frees = free_evidence(profiles, CELL_NOISE, loom.blur) - scatter
     columns, patterns = view.cells.shape[1], loom.bank.patterns
     readings = []
     for number, profile in enumerate(profiles):
         weighed = weigh(segments, number, row.evidence[number], loom, light)
-        free = free_evidence(profile, CELL_NOISE, loom.blur) - float(scatter[number])
-        uneven = float(scatter[number])
+        free, uneven = float(frees[number]), float(scatter[number])
         if weighed[0].template >= len(loom.vertical):  # slanted patterns scatter as they should
             uneven, free = 0.0, max(free, SLANTED_FREE)
         free = max(free, any_dye(segments, number, weighed[0].template, loom, light) - NEAR_COST)

@@ -42,7 +42,8 @@ class Family:
     """Templates of one kind: ``rows`` is 1 for vertical stripes and ROWS for diagonals and bands.
 
     ``pattern`` (T,) indexes the patterns, ``reversed`` (T,) bool says which way round, ``cover`` is (T, rows, COLUMNS,
-    DYES), the share of each dye in each cell, and ``dyes`` (T, DYES, 3) their colours in linear sRGB.
+    DYES), the share of each dye in each cell, ``dyes`` (T, DYES, 3) their colours and ``linear`` (T, rows, COLUMNS, 3)
+    float32 the templates as woven, both in linear sRGB.
     """
 
     rows: int
@@ -50,14 +51,10 @@ class Family:
     reversed: np.ndarray
     cover: np.ndarray
     dyes: np.ndarray
+    linear: np.ndarray
 
     def __len__(self) -> int:
         return len(self.pattern)
-
-    @property
-    def linear(self) -> np.ndarray:
-        """The templates as woven: (T, rows, COLUMNS, 3) float32, linear sRGB."""
-        return np.einsum("trck,tkx->trcx", self.cover, self.dyes, optimize=True)
 
 
 @dataclass(frozen=True)
@@ -118,7 +115,8 @@ def _family(patterns: tuple[Pattern, ...], numbers: list[int], turned: list[bool
         phase = seen[number, back_to_front] = seen.get((number, back_to_front), -1) + 1
         shares, dyes[at] = coverage(patterns[number].ribbon, rows, phase / PHASES)
         cover[at] = shares[:, ::-1] if back_to_front else shares
-    return Family(rows, np.array(numbers, int), np.array(turned, bool), cover, dyes)
+    linear = (cover.reshape(len(cover), rows * COLUMNS, DYES) @ dyes).reshape(len(cover), rows, COLUMNS, 3)
+    return Family(rows, np.array(numbers, int), np.array(turned, bool), cover, dyes, linear)
 
 
 def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray, np.ndarray]:

@@ -81,7 +81,7 @@ def _weigh_upright(
 def _weigh_slanted(
     segments: Segments, number: int, chosen: np.ndarray, loom: Loom, light: Light, dye_spread: float = 1.0
 ) -> list[Weighed]:
-    expected = _coarse(light.shine(loom.slanted[chosen]))
+    expected = _coarse(light.shine(loom.slanted(chosen)))
     cover = _used(_coarse(blurred(loom.bank.slanted.cover[chosen], loom.blur)))
     seen = _coarse(segments.cells[number][None])[0]
     clips = _coarse(segments.clipped[number][None])[0]
