@@ -126,6 +126,14 @@ def test_a_faulty_answers_file_is_one_line_that_names_it(tmp_path, text, why):
     assert "\n" not in str(error.value)
 
 
+def test_a_files_name_is_never_taken_for_a_pattern(tmp_path):
+    """Braces and per cent signs in it are letters like others."""
+    file = tmp_path / "{job} 100%s.toml"
+    file.write_text('[answers]\n"1.3" = 4\n')
+    with pytest.raises(OptionError, match=r"^\{job\} 100%s\.toml, “1\.3”: the award must be a text in quotes"):
+        answers(file=file)
+
+
 @given(st.text(max_size=60))
 def test_any_text_for_an_answer_is_an_answer_or_one_line(text):
     """Never another error than the one for options."""

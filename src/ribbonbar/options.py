@@ -140,16 +140,16 @@ def _in_file(path: Path) -> dict[str, str]:
     if unknown or not isinstance(table.get("answers"), dict):
         what = f"{harmless(unknown[0])} is not known here" if unknown else "there is no table [answers]"
         raise OptionError(f"{name}: {what}; {how}")
-    return dict(_flat(table["answers"], "", f"{name}, {{}}: the award must be a text in quotes; {how}"))
+    return dict(_flat(table["answers"], "", name, how))
 
 
-def _flat(table: dict[str, Any], before: str, fault: str) -> Iterable[tuple[str, str]]:
+def _flat(table: dict[str, Any], before: str, name: str, how: str) -> Iterable[tuple[str, str]]:
     """A bare ``1.3`` is to TOML a table within a table."""
     for key, value in table.items():
         position = f"{before}{key}"
         if isinstance(value, dict) and not before:
-            yield from _flat(value, f"{position}.", fault)
+            yield from _flat(value, f"{position}.", name, how)
         elif isinstance(value, str):
             yield position, value
         else:
-            raise OptionError(fault.format(harmless(position)))
+            raise OptionError(f"{name}, {harmless(position)}: the award must be a text in quotes; {how}")
