@@ -243,7 +243,7 @@ def test_every_ribbon_has_a_say_in_the_light(loom, shone, monkeypatch, best):
                 over = segments.seen_clipped[number][part] > 0.3
             else:
                 part = (slice(None, None, 3), slice(3, -3, 8))
-                x = loom.slanted[template - upright][part].reshape(-1, 3)
+                x = loom.slanted(np.array([template - upright]))[0][part].reshape(-1, 3)
                 y = segments.cells[number][part].reshape(-1, 3)
                 over = segments.clipped[number][part].reshape(-1, 3) > 0.3
             lit = NEUTRAL.shine(x)
@@ -545,7 +545,8 @@ def test_a_stranger_laid_out_alike_may_have_any_dyes(many, one_ribbon, monkeypat
     assert [spread for *_, spread in spy.asked] == [4.7] * 3
     assert spy.asked[0][2] == pytest.approx(NEUTRAL.shine(many.vertical[[4]]))
     assert spy.asked[1][2].shape[1] == ROWS * COLUMNS // 4
-    slanted = NEUTRAL.shine(many.slanted[2]).reshape(ROWS // 2, 2, COLUMNS // 2, 2, 3).mean((1, 3)).reshape(-1, 3)
+    woven = NEUTRAL.shine(many.slanted(np.array([2]))[0])
+    slanted = woven.reshape(ROWS // 2, 2, COLUMNS // 2, 2, 3).mean((1, 3)).reshape(-1, 3)
     assert spy.asked[1][2][0] == pytest.approx(slanted, rel=1e-4)
 
 
