@@ -107,6 +107,7 @@ def test_a_catalogue_has_three_widths_at_most():
     classes, of = width_classes(np.array([*common, 50.0, 51.0]))
     assert list(classes) == [32.0, 38.0, 25.0]
     assert [of[0], of[60], of[80], of[90], of[-1]] == [0, 1, 2, 1, 1]
+    assert list(width_classes(np.array([32.01, 32.04] * 3 + [33.9] * 4))[0]) == [32.0, 33.9]  # to a tenth
     assert list(width_classes(np.array([32.0] * 98 + [38.0] * 2))[0]) == [32.0, 38.0]
     assert list(width_classes(np.array([32.0] * 99 + [38.0]))[0]) == [32.0]
     assert list(width_classes(np.array([32.0] * 10 + [33.5] * 8 + [33.6] * 7))[0]) == [32.0, 33.6]
@@ -180,13 +181,18 @@ def test_a_division_is_worth_what_its_ribbons_explain(loom, shone):
 def test_what_the_user_names_leaves_no_other_template(loom):
     """Rows and places are counted from one; an award that no template carries changes nothing."""
     count = len(loom.pattern)
-    rows = [DecodedRow(Division(np.arange(n + 1.0), (0,) * n, 0.0), np.zeros((n, count)), ()) for n in (2, 1)]
-    held = holding_to({(1, 2): "calder/polar-medal", (2, 1): "calder/no-such-medal"}, rows, loom)
-    own = [any(a == "calder/polar-medal" for a, _ in loom.bank.patterns[p].names) for p in loom.pattern]
-    assert sum(own) == 2  # both ways round
-    assert held[0].evidence[0].tolist() == [0.0] * count
-    assert held[0].evidence[1].tolist() == [0.0 if mine else -1e6 for mine in own]
-    assert held[1].evidence.tolist() == rows[1].evidence.tolist()
+    rows = [DecodedRow(Division(np.arange(n + 1.0), (0,) * n, 0.0), np.zeros((n, count)), ()) for n in (2, 1, 1)]
+    given = {(1, 2): "calder/polar-medal", (2, 1): "calder/valour-cross", (3, 1): "calder/no-such-medal"}
+    held = holding_to(given, rows, loom)
+
+    def only(award: str) -> list[float]:
+        own = [any(name == award for name, _ in loom.bank.patterns[p].names) for p in loom.pattern]
+        assert sum(own) == (2 if award == "calder/polar-medal" else 1)  # that one both ways round
+        return [0.0 if mine else -1e6 for mine in own]
+
+    assert held[0].evidence.tolist() == [[0.0] * count, only("calder/polar-medal")]
+    assert held[1].evidence.tolist() == [only("calder/valour-cross")]
+    assert held[2].evidence.tolist() == [[0.0] * count]
     assert not rows[0].evidence.any()
 
 
@@ -223,7 +229,7 @@ def test_every_ribbon_has_a_say_in_the_light(loom, shone, monkeypatch, best):
     edges = row.start + np.array([0.0, 32.0, 64.0, 96.0]) * PER_MM
     evidence = np.full((3, len(loom.pattern)), best - 50.0)
     upright = len(loom.vertical)
-    evidence[0, [1, 3, upright + 2, 4]] = best, best - 1.0, best - 2.0, best - 2.5
+    evidence[0, [1, 3, upright, 4]] = best, best - 1.0, best - 2.0, best - 2.5
     evidence[1, [upright + 5, 2]] = best, best - 20.0
     evidence[2, [0, 2]] = best, best - 4.0
     told = []
@@ -234,7 +240,7 @@ def test_every_ribbon_has_a_say_in_the_light(loom, shone, monkeypatch, best):
     segments = cut(row, edges[:-1], edges[1:])
     trust = max(1.0 / (1.0 + exp((-80.0 - best) / 15.0)), 0.05)
     at = 0
-    for number, picks in enumerate([[1, 3, upright + 2], [upright + 5], [0, 2]]):
+    for number, picks in enumerate([[1, 3, upright], [upright + 5], [0, 2]]):
         shares = [exp(0.5 * (evidence[number, t] - best)) for t in picks]
         for template, share in zip(picks, shares, strict=True):
             if template < upright:
@@ -319,6 +325,31 @@ def test_the_best_chain_of_ribbons_is_found(shone, names, found, scale):
     assert score == pytest.approx(plain[0], abs=0.05)
     assert list(edges) == pytest.approx(plain[1])
     assert list(classes) == plain[2]
+
+
+@pytest.mark.parametrize("names", [("harbour-star",), ("harbour-star", "long-service")])
+def test_a_chain_may_fill_the_strip_from_end_to_end(shone, names):
+    """Without any ground the ribbons begin with the first column and end with the last."""
+    row = seen_on(0.0, *names)
+    score, edges, classes = regain._best_chain(row, 3.0, shone.loom, shone.quick)
+    plain = plain_chain(row, 3.0, shone)
+    assert score == pytest.approx(plain[0], abs=0.05)
+    assert list(edges) == pytest.approx(plain[1])
+    assert (edges[0], edges[-1]) == (0.0, row.cells.shape[1])
+    assert len(classes) == len(names)
+
+
+def test_a_small_catalogue_is_slid_whole():
+    """Where there are fewer templates than are worth sliding, all of them are."""
+    few = shine_on(set_up(bank_of(catalogue("harbour-star", "long-service")), 6.0), NEUTRAL)
+    assert list(regain._likely(seen_on(10.0, "harbour-star"), np.array([3.0]), few)) == [0, 1]
+
+
+def test_a_width_without_templates_explains_nothing(loom, shone):
+    """Of a choice of templates that leaves out the wide ribbon, nothing speaks for a wide one."""
+    narrow = shone.quick.pick(np.flatnonzero(loom.width_class == 0)[:3])
+    best = narrow.best_of_class(np.array([[-5.0, -3.0, -4.0]]), 2)
+    assert best.tolist() == [[-3.0, -inf]]
 
 
 def test_ground_under_uneven_light_is_no_ribbon(shone):
