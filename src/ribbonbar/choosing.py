@@ -117,17 +117,17 @@ def _reads_well(bar: ReadBar) -> bool:
 
 def _worth(bar: ReadBar) -> float:
     """Area, in pixels of the photo, of the ribbons of several stripes that are recognised, those not recognised
-    counting against it and plain ones not at all; nor does what is read in rows too low or too tall for ribbons."""
+    and all in rows too low or too tall for ribbons, counting against it and plain ones not at all."""
     worth = 0.0
     for row, readings in zip(bar.found.rows, bar.reading.rows, strict=True):
+        fits = TALL[0] < _height_mm(row, len(readings)) < TALL[1]
         low, high = readings[0].span[0], readings[-1].span[1]
         kinds = [
             (reading.span[1] - reading.span[0])
-            * (UNKNOWN_WORTH if reading.status == "unidentified" else float(_tells(reading)))
+            * (float(_tells(reading)) if fits and reading.status != "unidentified" else UNKNOWN_WORTH)
             for reading in readings
         ]
-        if TALL[0] < _height_mm(row, len(readings)) < TALL[1]:
-            worth += _row_area(row) * sum(kinds) / max(high - low, 1e-6)
+        worth += _row_area(row) * sum(kinds) / max(high - low, 1e-6)
     return worth
 
 

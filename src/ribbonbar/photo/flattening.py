@@ -73,8 +73,8 @@ def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None
 
 
 def _short_of_horizon(to_photo: np.ndarray, x: float, way: int, more: float) -> float:
-    """How far beyond ``x`` to go that ``way`` (1 or -1), at most ``more``, so that nothing there is seen more than twice
-    as small as at ``x``: ``to_photo`` (3x3) is from the unit square, on which the row lies."""
+    """How far beyond ``x`` to go that ``way`` (1 or -1), at most ``more``, so that nothing there is seen more than
+    twice as small as at ``x``: ``to_photo`` (3x3) is from the unit square, on which the row lies."""
     along, down, here = to_photo[2] / np.sign(to_photo[2] @ [0.5, 0.5, 1.0])
     nearness = min(along * x + here, along * x + down + here)
     return min(more, 0.5 * nearness / max(-along * way, 1e-9))
