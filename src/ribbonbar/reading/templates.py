@@ -1,6 +1,7 @@
 """The specification's ribbons as the reading compares them: dye coverage on a fixed grid, both ways round."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -79,19 +80,10 @@ def bank_of(specification: Specification) -> Bank:
             groups.setdefault(look, []).append((key, ribbon.id))
             ribbons.setdefault(look, ribbon)
     patterns = tuple(Pattern(tuple(names), ribbons[look], ribbons[look].width_mm) for look, names in groups.items())
-    sides = {"vertical": ([], []), "slanted": ([], [])}
-    for number, pattern in enumerate(patterns):
-        numbers, turned = sides["vertical" if pattern.ribbon.shape == "stripes" else "slanted"]
-        phases = PHASES if pattern.ribbon.shape == "diagonal" else 1
-        for back_to_front in (False,) if pattern.symmetrical else (False, True):
-            numbers += [number] * phases
-            turned += [back_to_front] * phases
-    families = [
-        _family(patterns, numbers, turned, rows)
-        for (numbers, turned), rows in zip(sides.values(), (1, ROWS), strict=True)
-    ]
+    upright = {number: p for number, p in enumerate(patterns) if p.ribbon.shape == "stripes"}
+    slanted = {number: p for number, p in enumerate(patterns) if p.ribbon.shape != "stripes"}
     widths = tuple(sorted({round(p.width_mm, 1) for p in patterns}))
-    return Bank(patterns, families[0], families[1], widths)
+    return Bank(patterns, _family(upright, 1), _family(slanted, ROWS), widths)
 
 
 def _look(ribbon: Ribbon) -> tuple:
@@ -103,26 +95,32 @@ def _look(ribbon: Ribbon) -> tuple:
     return ribbon.shape, stripes, ribbon.angle, round(ribbon.width_mm, 1), frame
 
 
+@lru_cache(maxsize=1024)
 def _rounded(lab: tuple[float, float, float]) -> tuple[float, ...]:
     return tuple(round(value, 1) for value in lab)
 
 
-def _family(patterns: tuple[Pattern, ...], numbers: list[int], turned: list[bool], rows: int) -> Family:
-    cover = np.zeros((len(numbers), rows, COLUMNS, DYES), np.float32)
-    dyes = np.zeros((len(numbers), DYES, 3), np.float32)
-    seen: dict[tuple[int, bool], int] = {}
-    for at, (number, back_to_front) in enumerate(zip(numbers, turned, strict=True)):
-        phase = seen[number, back_to_front] = seen.get((number, back_to_front), -1) + 1
-        shares, dyes[at] = coverage(patterns[number].ribbon, rows, phase / PHASES)
-        cover[at] = shares[:, ::-1] if back_to_front else shares
+def _family(patterns: dict[int, Pattern], rows: int) -> Family:
+    """The templates of some of the catalogue's patterns, by their number: every phase, both ways round."""
+    numbers, turned = [], []
+    covers, colours = [np.zeros((0, rows, COLUMNS, DYES), np.float32)], [np.zeros((0, DYES, 3), np.float32)]
+    for number, pattern in patterns.items():
+        phases = PHASES if pattern.ribbon.shape == "diagonal" else 1
+        shares, dyes = coverage(pattern.ribbon, rows, np.arange(phases) / PHASES)
+        for back_to_front in (False,) if pattern.symmetrical else (False, True):
+            numbers += [number] * phases
+            turned += [back_to_front] * phases
+            covers.append(shares[:, :, ::-1] if back_to_front else shares)
+            colours += [dyes[None]] * phases
+    cover, dyes = np.concatenate(covers), np.concatenate(colours)
     linear = (cover.reshape(len(cover), rows * COLUMNS, DYES) @ dyes).reshape(len(cover), rows, COLUMNS, 3)
     return Family(rows, np.array(numbers, int), np.array(turned, bool), cover, dyes, linear)
 
 
-def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray, np.ndarray]:
-    """Shares (rows, COLUMNS, DYES) of each dye in each cell, and the dyes (DYES, 3) in linear sRGB.
+def coverage(ribbon: Ribbon, rows: int, phases: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Shares (P, rows, COLUMNS, DYES) of each dye in each cell, and the dyes (DYES, 3) in linear sRGB.
 
-    ``phase`` (0..1 of the period) is where a diagonal pattern begins.
+    ``phases`` (P,), 0..1 of the period, are where a diagonal pattern may begin.
 
     Stripes and bands are integrated exactly over a cell. A shaded stripe counts as a share of its two ends that changes
     evenly across it.
@@ -144,17 +142,17 @@ def coverage(ribbon: Ribbon, rows: int, phase: float = 0.0) -> tuple[np.ndarray,
         seen = edges[-1] * np.linspace(TRIMMED, 1 - TRIMMED, rows + 1)
         shares = np.repeat(_shares(seen, edges, ends)[:, None], COLUMNS, axis=1)
     else:
-        shares = _slanted(ribbon, rows, phase, _shares(np.linspace(0.0, edges[-1], PERIOD_CELLS + 1), edges, ends))
+        shares = _slanted(ribbon, rows, phases, _shares(np.linspace(0.0, edges[-1], PERIOD_CELLS + 1), edges, ends))
     if ribbon.frame:
         shares = _framed(shares, ribbon, place(ribbon.frame))
     linear = np.zeros((DYES, 3), np.float32)
     linear[: len(places)] = np.clip(linear_from_lab(labs[: len(places)]), 0.0, 1.0)
-    return shares.astype(np.float32), linear
+    return np.broadcast_to(shares.astype(np.float32), (len(phases), rows, COLUMNS, DYES)), linear
 
 
 def _framed(shares: np.ndarray, ribbon: Ribbon, metal: int) -> np.ndarray:
     """The shares with a metal frame over the ribbon's edge; a single row stands for the height within the frame."""
-    rows, columns = shares.shape[:2]
+    rows, columns = shares.shape[-3:-1]
     x = np.minimum(np.arange(columns), np.arange(columns)[::-1]) * ribbon.width_mm / columns
     covered = np.clip((FRAME_MM - x) / (ribbon.width_mm / columns), 0.0, 1.0)[None]
     if rows > 1:
@@ -162,7 +160,7 @@ def _framed(shares: np.ndarray, ribbon: Ribbon, metal: int) -> np.ndarray:
         y = ribbon.height_mm * TRIMMED + np.minimum(np.arange(rows), np.arange(rows)[::-1]) * cell
         covered = np.maximum(covered, np.clip((FRAME_MM - y) / cell, 0.0, 1.0)[:, None])
     framed = shares * (1 - covered[..., None])
-    framed[..., metal] += np.broadcast_to(covered, framed.shape[:2])
+    framed[..., metal] += covered
     return framed
 
 
@@ -175,8 +173,8 @@ def _shares(cells: np.ndarray, edges: np.ndarray, ends: list[tuple[int, int]]) -
     return overlap * (1 - along) @ first + overlap * along @ last
 
 
-def _slanted(ribbon: Ribbon, rows: int, phase: float, period: np.ndarray) -> np.ndarray:
-    """A pattern repeated across its slope: ``period`` (PERIOD_CELLS, DYES) is one period; (rows, COLUMNS, DYES).
+def _slanted(ribbon: Ribbon, rows: int, phases: np.ndarray, period: np.ndarray) -> np.ndarray:
+    """A pattern repeated across its slope: ``period`` (PERIOD_CELLS, DYES) is one period; (P, rows, COLUMNS, DYES).
 
     A cell seen across the stripes is a trapezium: the period is averaged over its two widths, then looked up.
     """
@@ -187,10 +185,10 @@ def _slanted(ribbon: Ribbon, rows: int, phase: float, period: np.ndarray) -> np.
     spectrum = np.fft.rfft(period, axis=0)
     turns = np.arange(len(spectrum))[:, None] / length
     spectrum *= np.sinc(turns * step_x) * np.sinc(turns * step_y)
-    smooth = np.fft.irfft(spectrum, PERIOD_CELLS, axis=0)
+    smooth = np.fft.irfft(spectrum, PERIOD_CELLS, axis=0).astype(np.float32)
     top = ribbon.height_mm * TRIMMED * np.cos(slope)
     across = (np.arange(COLUMNS) + 0.5) * step_x + (top + (np.arange(rows) + 0.5) * step_y)[:, None]
-    place = ((across / length + phase) % 1.0) * PERIOD_CELLS
+    place = ((across / length + phases[:, None, None]) % 1.0) * PERIOD_CELLS
     return smooth[place.astype(int) % PERIOD_CELLS]
 
 
