@@ -12,8 +12,7 @@ from ribbonbar.spec.model import OrderOfWear, Specification
 MOST_CHARACTERS = 200
 """No award's name is longer; a longer text is refused unread."""
 _TYPOGRAPHIC = str.maketrans({"’": "'", "‘": "'", "ʼ": "'", "–": "-", "—": "-", "‐": "-", "‑": "-", "−": "-"})
-# Characters that steer a terminal or turn the direction of text; no name needs them.
-_STEERING = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+_JOINERS = "\u200c\u200d"  # some scripts cannot be written without them
 
 
 def harmless(value: object) -> str:
@@ -28,8 +27,12 @@ def harmless(value: object) -> str:
 
 
 def is_unsafe(character: str) -> bool:
-    """True for control characters, line separators, surrogates and marks that turn the direction of text."""
-    return unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp") or character in _STEERING
+    """True for what steers a terminal, hides or is no letter at all: control characters, marks that turn the direction
+    of text and other invisible ones but joiners, line separators, surrogates, private use, noncharacters."""
+    code = ord(character)
+    if code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF:
+        return True
+    return unicodedata.category(character) in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") and character not in _JOINERS
 
 
 def award_name(specification: Specification, key: str) -> str:

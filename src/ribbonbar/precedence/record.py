@@ -154,7 +154,7 @@ class _Reader:
 
     def _safe(self, value: str, key: str, title: str, place: int | None) -> str:
         if any(map(is_unsafe, value)):
-            self.fail(title, key, f"{key} holds a control character; write plain text", place)
+            self.fail(title, key, f"{key} holds a hidden or control character; write plain text", place)
         return value
 
     def _known_keys(self, table: dict[str, Any], known: tuple[str, ...], title: str, place: int | None) -> None:

@@ -27,17 +27,20 @@ class Fault:
 
 
 def unsafe_character(text: str) -> str:
-    """The name of the first character that could trick a terminal or a reader (control, bidirectional override, line
-    or paragraph separator, surrogate), or an empty string."""
+    """The name of the first character that could trick a terminal or a reader (control, bidirectional override and
+    other invisible marks but joiners, line or paragraph separator, surrogate, private use, noncharacter), or an empty
+    string."""
     if text.isascii() and text.isprintable():
         return ""
     for character in text:
-        if unicodedata.category(character) in ("Cc", "Cs", "Zl", "Zp") or character in _DIRECTION_MARKS:
-            return f"U+{ord(character):04X}"
+        category, code = unicodedata.category(character), ord(character)
+        hidden = category in ("Cc", "Cf", "Cs", "Co", "Zl", "Zp") and character not in _JOINERS
+        if hidden or code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF:
+            return f"U+{code:04X}"
     return ""
 
 
-_DIRECTION_MARKS = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff")
+_JOINERS = "\u200c\u200d"
 
 
 def shown(value: object) -> str:
