@@ -314,6 +314,8 @@ def plain_chain(row, scale: float, shone) -> tuple[float, list[float], list[int]
         (("harbour-star", "order-of-merit"), (13.0, 0.0), 2.95),
         (("jubilee", "sea-medal"), (-18.0, 14.0), 3.05),
         (("valour-cross", "harbour-star"), (6.0, -40.0), 3.0),
+        (("valour-cross", "long-service"), (7.0, 0.0), 3.0),  # a plain ribbon cut short by less than three tenths
+        (("long-service", "valour-cross"), (0.0, -11.0), 3.0),  # and by more
         (("polar-medal", "flying-cross"), (-30.0, 30.0), 3.0),
     ],
 )
@@ -532,6 +534,21 @@ def test_what_an_upright_ribbons_columns_count(many, one_ribbon, monkeypatch):
     scatter = float(scatter_cost(coarse_scatter(one_ribbon.cells[0] - one_ribbon.profile[0]), 0.02))
     assert first.log_evidence == pytest.approx(-scatter, rel=1e-4)
     assert scatter > 0
+
+
+@pytest.mark.parametrize(("darker", "little"), [(0.01, True), (0.03, False)])
+def test_a_clipped_channel_says_little_of_a_template_about_as_bright(many, one_ribbon, monkeypatch, darker, little):
+    """A fiftieth of light below what was seen counts as as bright still; upright and slanted alike."""
+    spy = Spy()
+    monkeypatch.setattr(weigh, "structured_evidence", spy)
+    one_ribbon.clipped[:] = 1.0
+    one_ribbon.cells[0] = NEUTRAL.shine(many.vertical[2]) + darker
+    weigh._weigh_upright(one_ribbon, 0, np.array([2]), many, NEUTRAL)
+    one_ribbon.cells[0] = NEUTRAL.shine(many.slanted(np.array([2]))[0]) + darker
+    weigh._weigh_slanted(one_ribbon, 0, np.array([2]), many, NEUTRAL)
+    upright, slanted = spy.asked[0][1], spy.asked[1][1]
+    assert upright[0, 1:-1] == pytest.approx(0.02 if little else 1.0)
+    assert slanted[0] == pytest.approx(0.02 if little else 1.0)
 
 
 def test_a_slanted_ribbon_may_hide_a_fifth_of_its_cells(many, one_ribbon, monkeypatch):
