@@ -1,5 +1,6 @@
 """The command line. Each command's module is thin and imports what it needs when it runs, so that help is instant."""
 
+import os
 import sys
 from contextlib import suppress
 
@@ -66,4 +67,6 @@ def _fail(line: str, status: int) -> int:
 
 def run() -> None:
     """Entry point of the console command."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):  # the products are small: threads would wait on each other
+        os.environ.setdefault(name, "1")
     sys.exit(main())
