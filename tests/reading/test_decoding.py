@@ -1,5 +1,6 @@
 """The decoder's steps one by one, each against the same sum done slowly, with the figures its documentation gives."""
 
+from dataclasses import replace
 from itertools import product
 from math import exp, inf, log, sqrt
 from types import SimpleNamespace
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from ribbonbar.reading import decode, regain, weigh
 from ribbonbar.reading.confidence import Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, holding_to, quick_evidence, relit, set_up, shine_on
+from ribbonbar.reading.decode import DecodedRow, holding_to, quick_evidence, quick_of, relit, set_up, shine_on
 from ribbonbar.reading.decode import decode as decode_rows
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.light import NEUTRAL
@@ -20,7 +21,7 @@ from ribbonbar.reading.segment import Division, divisions, width_classes
 from ribbonbar.reading.templates import COLUMNS, ROWS, bank_of
 from ribbonbar.reading.weigh import Weighed, any_dye
 from ribbonbar.spec.model import Award, Specification
-from tests.reading.cloth import GOLD, GREEN, NAVY, RED, SKY, WHITE, catalogue, ribbon, strip_of
+from tests.reading.cloth import GOLD, GREEN, NAVY, RED, RIBBONS, SKY, WHITE, catalogue, ribbon, strip_of, woven_strip
 
 PER_MM = 3  # columns a nominal millimetre
 
@@ -35,9 +36,9 @@ def shone(loom):
     return shine_on(loom, NEUTRAL)
 
 
-def seen_on(ground_mm: float, *names: str, found: tuple[float, float] | None = None):
+def seen_on(ground_mm: float, *names: str, found: tuple[float, float] | None = None, strip=None):
     """A row of these ribbons on dark ground that goes on to both sides; ``found`` in mm from the ribbons' true ends."""
-    strip = strip_of(*names)
+    strip = strip or strip_of(*names)
     height, width = strip.pixels.shape[:2]
     ground = np.full((height, round(ground_mm * 6), 3), 0.05, np.float32)
     pixels = np.concatenate([ground, strip.pixels, ground], axis=1)
@@ -99,6 +100,8 @@ def test_no_row_has_more_than_ten_ribbons_but_each_row_has_some():
     (scrap,) = divisions(0.0, 8.0 * PER_MM, PER_MM, np.array([32.0]))
     assert scrap.classes == (0,)
     assert scrap.log_prior == 0.0
+    (late,) = divisions(500.0, 500.0 + 8.0 * PER_MM, PER_MM, np.array([32.0]))  # wherever on the strip
+    assert late.classes == (0,)
 
 
 def test_a_catalogue_has_three_widths_at_most():
@@ -329,6 +332,19 @@ def test_the_best_chain_of_ribbons_is_found(shone, names, found, scale):
     assert list(classes) == plain[2]
 
 
+def test_a_ribbon_of_no_width_in_the_catalogue_pays_for_its_width(shone):
+    """Woven 35 mm wide, between the catalogue's 32 and 38: read as either, at a price."""
+    between = replace(RIBBONS["harbour-star"], width_mm=35.4)
+    wide = replace(RIBBONS["sea-medal"], width_mm=38.0)
+    strip = woven_strip([(between, False), (wide, False)])
+    row = seen_on(20.0, strip=strip, found=(0.0, -12.0))
+    score, edges, classes = regain._best_chain(row, 3.0, shone.loom, shone.quick)
+    plain = plain_chain(row, 3.0, shone)
+    assert score == pytest.approx(plain[0], abs=0.05)
+    assert (list(edges), list(classes)) == (pytest.approx(plain[1]), plain[2])
+    assert 1 in classes
+
+
 @pytest.mark.parametrize("names", [("harbour-star",), ("harbour-star", "long-service")])
 def test_a_chain_may_fill_the_strip_from_end_to_end(shone, names):
     """Without any ground the ribbons begin with the first column and end with the last."""
@@ -339,6 +355,32 @@ def test_a_chain_may_fill_the_strip_from_end_to_end(shone, names):
     assert list(edges) == pytest.approx(plain[1])
     assert (edges[0], edges[-1]) == (0.0, row.cells.shape[1])
     assert len(classes) == len(names)
+
+
+def test_templates_are_looked_for_at_every_millimetre(shone):
+    """Three columns averaged into one, the six likeliest at each place and scale; nothing else is slid."""
+    row = seen_on(15.0, "polar-medal", "order-of-merit", found=(10.0, 0.0))
+    wanted = set()
+    for scale in (2.8, 3.1):
+        width, start = scale * 32.0, 0.0
+        while start <= row.cells.shape[1] - width:
+            seen = outline(row, np.array([start]), np.array([start + width])).coarser(3)
+            (evidence,) = quick_evidence(seen, quick_of(shone.loom, shone.light, by=3))
+            wanted |= set(np.argsort(-evidence)[:6].tolist())
+            start += 3.0
+    assert set(regain._likely(row, np.array([2.8, 3.1]), shone).tolist()) == wanted
+
+
+def test_every_third_scale_says_which_templates_are_slid(shone, monkeypatch):
+    """Of three the middle one; of nine the second, the fifth and the eighth."""
+    row = seen_on(10.0, "harbour-star", "long-service")
+    broken = row_of(row, [0, 30, 64], (0, 0), (-20.0, -200.0))
+    asked = []
+    monkeypatch.setattr(regain, "_likely", lambda row, scales, shone: asked.append(scales.tolist()) or np.array([0]))
+    monkeypatch.setattr(regain, "_best_chain", lambda *a: (-inf, np.zeros(1), ()))
+    for scales in (np.arange(3.0), np.arange(9.0)):
+        regain._regained(broken, row, scales, 12.0, shone)
+    assert asked == [[1.0], [1.0, 4.0, 7.0]]
 
 
 def test_a_small_catalogue_is_slid_whole():
