@@ -11,7 +11,7 @@ from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
-from ribbonbar.rows import PLAIN, ReadBar, unrecognised
+from ribbonbar.rows import ReadBar, unrecognised
 
 SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
@@ -22,9 +22,11 @@ DIFFERS = 0.2
 LARGER = 1.08
 """How much more area those others must have: what reads well is not cut down."""
 TELLING = 2
-"""Ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are everywhere."""
-LEAST_RECOGNISED = 0.5
-"""Share of an unsure find's ribbons that must be recognised."""
+"""Different ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are
+everywhere, and what repeats itself is a pattern of something else."""
+MUST_TELL, MOST_TELLING = 1.6, 0.7
+"""Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at most so much.
+Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.8
 """What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
@@ -46,10 +48,10 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
     """
     scales = Scales.of(picture.pixels)
     bars: list[ReadBar] = []
-    for number, one in enumerate(found):
+    for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
             bar = _with_other_rows(read(one), scales, read)
-            if _is_a_bar(bar, number == 0):
+            if _is_a_bar(bar):
                 bars.append(bar)
     if bars and all(map(_reads_well, bars)):
         return bars
@@ -58,7 +60,7 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
         if any(map(_reads_well, rivals)):
             continue
         again = _with_other_rows(read(place), scales, read)
-        if _is_a_bar(again, False) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
+        if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     return bars
 
@@ -102,13 +104,14 @@ def _row_area(row: Row) -> float:
     return float(cv2.contourArea(np.asarray(row.corners, np.float32)))
 
 
-def _is_a_bar(bar: ReadBar, first: bool) -> bool:
-    """True when what was read is likelier a ribbon bar than a stray pattern: a sure find, or the ``first``, needs one
-    ribbon that can be named, any other needs several with stripes and most of its ribbons recognised."""
-    readings = _readings(bar)
-    if first or bar.found.confidence > SURE:
-        return any(reading.status != "unidentified" for reading in readings)
-    return sum(map(_tells, readings)) >= TELLING and unrecognised(bar.reading) <= LEAST_RECOGNISED
+def _is_a_bar(bar: ReadBar) -> bool:
+    """True when what was read is likelier a ribbon bar than a stray pattern, a name plate say: a sure find needs one
+    ribbon of several stripes that can be named; the less sure it is, the more of it must be recognised."""
+    telling = {reading.candidates[0].award for reading in _readings(bar) if _tells(reading)}
+    lacking = SURE - bar.found.confidence
+    if lacking <= 0:
+        return bool(telling)
+    return len(telling) >= TELLING and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
 
 
 def _reads_well(bar: ReadBar) -> bool:
@@ -139,7 +142,7 @@ def _height_mm(row: Row, ribbons: int) -> float:
 
 
 def _tells(reading: Reading) -> bool:
-    return reading.status != "unidentified" and reading.free < PLAIN
+    return reading.status != "unidentified" and reading.stripes > 1
 
 
 def _readings(bar: ReadBar) -> list[Reading]:

@@ -85,6 +85,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
                 margin=found[0].log_evidence - free,
                 free=free,
+                stripes=len(best.ribbon.stripes),
             )
         )
     return tuple(readings)
