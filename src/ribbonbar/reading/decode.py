@@ -233,6 +233,14 @@ def quick_evidence(seen: Outlines, templates: Quick) -> np.ndarray:
     return np.concatenate(parts, axis=1)
 
 
+def likeliest(evidence: np.ndarray, count: int) -> np.ndarray:
+    """Numbers (S, count) of the templates of highest ``evidence`` (S, T), best first; fewer where there are fewer."""
+    count = min(count, evidence.shape[1])
+    best = np.argpartition(-evidence, count - 1, axis=1)[:, :count]
+    order = np.argsort(-np.take_along_axis(evidence, best, axis=1), axis=1)
+    return np.take_along_axis(best, order, axis=1)
+
+
 def _divide(view: RowView, choices: list[Division], shone: Shone) -> _Divided:
     """How likely each of some divisions of a row is under this light."""
     loom = shone.loom
@@ -262,8 +270,7 @@ def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:
     for row, view in zip(rows, views, strict=True):
         segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
         profiles, clips = segments.profile, segments.seen_clipped
-        for number in range(len(profiles)):
-            order = np.argsort(-row.evidence[number])[:CANDIDATES]
+        for number, order in enumerate(likeliest(row.evidence, CANDIDATES)):
             trust = 1.0 / (1.0 + np.exp((TRUSTED - row.evidence[number][order[0]]) / TRUSTED_SCALE))
             share = np.exp(0.5 * (row.evidence[number][order] - row.evidence[number][order[0]]))
             for template, part in zip(order, share / share.sum(), strict=True):

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from ribbonbar.reading.decode import DecodedRow, Shone, quick_evidence
+from ribbonbar.reading.decode import DecodedRow, Shone, likeliest, quick_evidence
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 
 REACH_MM = 1.5
@@ -26,10 +26,8 @@ def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     count, tries = len(row.division.classes), len(offsets)
     score = -cost
     back = np.zeros((count, tries), int)
-    for number in range(count):
+    for number, chosen in enumerate(np.sort(likeliest(row.evidence, TRIED), axis=1)):
         left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
-        chosen = np.argpartition(-row.evidence[number], min(TRIED, row.evidence.shape[1] - 1))[:TRIED]
-        chosen.sort()
         evidence = quick_evidence(outline(view, left, right), shone.quick.pick(chosen)).max(1).reshape(tries, tries)
         reached = score[:, None] + evidence - cost[None]
         back[number] = reached.argmax(0)

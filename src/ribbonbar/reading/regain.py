@@ -6,7 +6,17 @@ the ends that were found, and the best chain of neighbours wins (dynamic program
 
 import numpy as np
 
-from ribbonbar.reading.decode import LIT, WIDTH_TOLERANCE, DecodedRow, Loom, Quick, Shone, quick_evidence, quick_of
+from ribbonbar.reading.decode import (
+    LIT,
+    WIDTH_TOLERANCE,
+    DecodedRow,
+    Loom,
+    Quick,
+    Shone,
+    likeliest,
+    quick_evidence,
+    quick_of,
+)
 from ribbonbar.reading.evidence import tempered
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 from ribbonbar.reading.refine import refine
@@ -84,7 +94,7 @@ def _likely(view: RowView, scales: np.ndarray, shone: Shone) -> np.ndarray:
     ends = np.concatenate([each + width for each, width in zip(starts, widths, strict=True)])
     seen = outline(view, np.concatenate(starts), ends).coarser(COARSER)
     evidence = quick_evidence(seen, quick_of(shone.loom, shone.light, by=COARSER))
-    return np.unique(np.argpartition(-evidence, min(TRIED, evidence.shape[1] - 1), axis=1)[:, :TRIED])
+    return np.unique(likeliest(evidence, TRIED))
 
 
 def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tuple[float, np.ndarray, tuple[int, ...]]:
