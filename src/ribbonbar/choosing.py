@@ -17,7 +17,7 @@ SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
 READS_WELL = 0.34
 """Share of ribbons not recognised up to which a bar is taken as it was found."""
-DIFFERS = 0.2
+DIFFERS = 0.12
 """Share by which a bar's silhouette must differ from its rows for others to be tried although it reads well."""
 LARGER = 1.08
 """How much more area those others must have: what reads well is not cut down."""

@@ -123,7 +123,7 @@ def _patch(features: np.ndarray, boxes: np.ndarray) -> np.ndarray | None:
     if usual > UNEVEN:
         return None
     unlike = (away > max(4.0, 4.0 * usual)).astype(np.uint8)
-    unlike = cv2.morphologyEx(unlike, cv2.MORPH_OPEN, np.ones((3, 3), np.uint8))
+    unlike = cv2.erode(unlike, np.ones((GRAIN, GRAIN), np.uint8))  # as much as the averaging has let it grow
     closing = np.ones((max(round(0.12 * height), 1) * 2 + 1, max(round(0.3 * height), 1) * 2 + 1), np.uint8)
     unlike = cv2.morphologyEx(unlike, cv2.MORPH_CLOSE, closing)
     count, labels = cv2.connectedComponents(unlike, connectivity=4)

@@ -1,0 +1,125 @@
+"""Which finds are believed to be bars: the reading decides where finding is not sure."""
+
+import numpy as np
+import pytest
+
+from ribbonbar.choosing import believed
+from ribbonbar.photo.model import FoundBar, Picture, Row
+from ribbonbar.reading.light import NEUTRAL
+from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
+from ribbonbar.rows import ReadBar
+
+GROUND = (92, 98, 104)
+CLOTH = ((170, 30, 40), (235, 235, 230), (30, 60, 130), (30, 110, 60), (225, 190, 60), (80, 30, 90))
+
+
+def picture_with(*boxes):
+    """Even ground with striped patches: boxes (left, top, right, bottom)."""
+    pixels = np.full((600, 900, 3), GROUND, np.uint8)
+    for left, top, right, bottom in boxes:
+        for number, x in enumerate(range(left, right, 20)):
+            pixels[top:bottom, x : min(x + 20, right)] = CLOTH[number % len(CLOTH)]
+    return Picture("patches", pixels, "")
+
+
+def find(*boxes, confidence):
+    """A find with these rows."""
+    rows = tuple(Row(np.array([[a, b], [c, b], [c, d], [a, d]], float)) for a, b, c, d in boxes)
+    corners = np.concatenate([row.corners for row in rows])
+    (left, top), (right, bottom) = corners.min(axis=0), corners.max(axis=0)
+    outline = np.array([[left, top], [right, top], [right, bottom], [left, bottom]])
+    return FoundBar(outline, rows, confidence)
+
+
+def ribbon(number, count, status="identified", stripes=3, award=""):
+    candidate = RibbonCandidate(award or f"award-{number}", "standard", False, 0.97)
+    span = (number / count, (number + 1) / count)
+    return Reading(span, status, (candidate,), (), np.zeros((1, 3)), 20.0, 8.0, -80.0, stripes)
+
+
+def reading(told):
+    """A reader that says ``told(find)`` of every find: for each row its ribbons, (status, stripes, award) each."""
+
+    def read(found):
+        rows = [tuple(ribbon(10 * r + n, 1, *one) for n, one in enumerate(row)) for r, row in enumerate(told(found), 1)]
+        rows = tuple(
+            tuple(
+                Reading((n / len(row), (n + 1) / len(row)), *(getattr(one, f) for f in FIELDS))
+                for n, one in enumerate(row)
+            )
+            for row in rows
+        )
+        return ReadBar(found, (), BarReading(rows, NEUTRAL))
+
+    return read
+
+
+FIELDS = ("status", "candidates", "emblems", "seen", "pixels_per_stripe", "margin", "free", "stripes")
+KNOWN, PLAIN, UNKNOWN = ("identified", 3), ("ambiguous", 1), ("unidentified", 3)
+PLATE = (300, 250, 492, 310)  # 3.2 times as wide as tall, as one ribbon is
+
+
+def said(found, told):
+    return believed(picture_with(*[PLATE]), [found], reading(told))
+
+
+def test_a_sure_find_with_one_striped_ribbon_known_is_a_bar():
+    """One ribbon that can be named is enough where the find is sure."""
+    assert len(said(find(PLATE, confidence=0.9), lambda _: [[KNOWN]])) == 1
+
+
+@pytest.mark.parametrize("confidence", [0.9, 0.6, 0.1])
+def test_plain_ribbons_alone_make_no_bar(confidence):
+    """A name plate reads as plain ribbons, whatever finding thinks of it."""
+    assert said(find(PLATE, confidence=confidence), lambda _: [[PLAIN, PLAIN]]) == []
+
+
+def test_one_award_over_and_over_makes_no_bar():
+    """What repeats itself is a pattern of something else: nobody wears one ribbon three times."""
+    again = ("identified", 3, "one-award")
+    assert said(find(PLATE, confidence=0.3), lambda _: [[again, again, again]]) == []
+
+
+@pytest.mark.parametrize(("confidence", "unknown", "believed_to_be"), [
+    (0.7, 2, 1), (0.7, 8, 0), (0.1, 0, 1), (0.1, 1, 1), (0.1, 2, 0),
+])  # fmt: skip
+def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, believed_to_be):
+    """A find at 0.1 is believed when four of five are known, not when four of six are."""
+    row = [("identified", 3, f"award-{n}") for n in range(4)] + [UNKNOWN] * unknown
+    width = 57 * len(row)
+    box = (100, 250, 100 + width, 268)
+    found = believed(picture_with(), [find(box, confidence=confidence)], reading(lambda _: [row]))
+    assert len(found) == believed_to_be
+
+
+def test_rows_that_read_better_take_the_place_of_those_found():
+    """Of a bar of three only the first was found; its silhouette shows the rest, and the rest reads as well."""
+    whole = (200, 250, 776, 310)
+    first = (200, 250, 392, 310)
+
+    def told(found):
+        length = np.ptp(found.rows[0].corners[:, 0])
+        return [[("identified", 3, f"award-{n}") for n in range(max(round(length / 192), 1))] for _ in found.rows]
+
+    bars = believed(picture_with(whole), [find(first, confidence=0.9)], reading(told))
+    assert [len(row) for row in bars[0].reading.rows] == [3]
+
+
+def test_what_reads_well_is_not_cut_down():
+    """Other rows that are smaller are not even read where every ribbon is known."""
+    whole, reads = (200, 250, 776, 310), []
+
+    def told(found):
+        reads.append(found)
+        return [[("identified", 3, f"award-{r}-{n}") for n in range(3)] for r, _ in enumerate(found.rows)]
+
+    found = find(whole, confidence=0.9)
+    assert believed(picture_with(whole), [found], reading(told))[0].found is found
+    assert reads == [found]
+
+
+def test_one_place_found_twice_is_one_bar():
+    """Two finds one over the other are one bar."""
+    whole = (200, 250, 776, 310)
+    both = [find(whole, confidence=0.9), find((210, 252, 770, 308), confidence=0.8)]
+    assert len(believed(picture_with(whole), both, reading(lambda _: [[KNOWN] * 3]))) == 1
