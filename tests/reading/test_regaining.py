@@ -1,6 +1,7 @@
 """Rows whose ends were found wrong: the best chain of ribbons along the strip, against trying everything."""
 
 from dataclasses import replace
+from itertools import product
 from math import exp, inf
 
 import numpy as np
@@ -102,18 +103,29 @@ def test_a_chain_may_fill_the_strip_from_end_to_end(shone, names):
     assert len(classes) == len(names)
 
 
-def test_templates_are_looked_for_at_every_millimetre(shone):
-    """Three columns averaged into one, the six likeliest at each place and scale; nothing else is slid."""
+def test_templates_are_looked_for_at_every_millimetre(loom, shone):
+    """Three columns averaged into one, each template at its own width: the twelve likeliest of a width at each place
+    and scale, unless they are hopeless there; nothing else is slid."""
     row = seen_on(15.0, "polar-medal", "order-of-merit", found=(10.0, 0.0))
     wanted = set()
-    for scale in (2.8, 3.1):
-        width, start = scale * 32.0, 0.0
-        while start <= row.cells.shape[1] - width:
-            seen = outline(row, np.array([start]), np.array([start + width])).coarser(3)
-            (evidence,) = quick_evidence(seen, quick_of(shone.loom, shone.light, by=3))
-            wanted |= set(np.argsort(-evidence)[:6].tolist())
+    for scale, (width_class, width_mm) in product((2.8, 3.1), enumerate(loom.classes)):
+        own = np.flatnonzero(loom.width_class == width_class)
+        start = 0.0
+        while start <= row.cells.shape[1] - scale * width_mm:
+            seen = outline(row, np.array([start]), np.array([start + scale * width_mm])).coarser(3)
+            evidence = quick_evidence(seen, quick_of(loom, shone.light, by=3))[0, own]
+            wanted |= {int(own[t]) for t in np.argsort(-evidence)[:12] if evidence[t] > -120.0}
             start += 3.0
     assert set(regain._likely(row, np.array([2.8, 3.1]), shone).tolist()) == wanted
+    assert {*loom.width_class[list(wanted)]} == {0, 1}
+
+
+def test_where_no_template_is_likely_the_row_is_left_as_it_is(shone, monkeypatch):
+    """Nothing to slide, nothing found."""
+    row = seen_on(10.0, "harbour-star", "long-service")
+    broken = row_of(row, [0, 30, 64], (0, 0), (-20.0, -200.0))
+    monkeypatch.setattr(regain, "_likely", lambda *a: np.empty(0, int))
+    assert regain._regained(broken, row, np.array([2.9, 3.0, 3.1]), 12.0, shone) is broken
 
 
 def test_every_third_scale_says_which_templates_are_slid(shone, monkeypatch):
@@ -129,9 +141,9 @@ def test_every_third_scale_says_which_templates_are_slid(shone, monkeypatch):
 
 
 def test_a_small_catalogue_is_slid_whole():
-    """Where there are fewer templates than are worth sliding, all of them are."""
+    """Where there are fewer templates than are worth sliding, all that are on the strip are slid."""
     few = shine_on(set_up(bank_of(catalogue("harbour-star", "long-service")), 6.0), NEUTRAL)
-    assert list(regain._likely(seen_on(10.0, "harbour-star"), np.array([3.0]), few)) == [0, 1]
+    assert list(regain._likely(seen_on(10.0, "harbour-star", "long-service"), np.array([3.0]), few)) == [0, 1]
 
 
 def test_a_width_without_templates_explains_nothing(loom, shone):
@@ -244,4 +256,5 @@ def test_templates_worth_sliding_are_those_likely_somewhere(shone):
     assert len(likely) <= len(shone.loom.pattern)
     one = seen_on(0.0, "harbour-star")
     single = regain._likely(one, np.array([one.cells.shape[1] / 32.0]), shone)
-    assert len(single) == 6  # one place only, and the six likeliest there
+    named = {shone.loom.bank.patterns[shone.loom.pattern[t]].names[0][0] for t in single}
+    assert named == {"calder/harbour-star"}  # one place only; all others are hopeless there

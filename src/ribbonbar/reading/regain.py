@@ -40,8 +40,10 @@ SLACK = (-2, -1, 0, 1, 2)
 """Steps by which neighbours may overlap or gape."""
 COARSE_STEP, COARSER = SAMPLES_PER_MM, 3
 """Columns between places, and columns averaged into one, when it is only asked which templates are worth sliding."""
-TRIED = 6
-"""Templates worth sliding of each such place."""
+TRIED = 12
+"""Templates of each width that are worth sliding of each such place."""
+HOPELESS = POOR - 30.0
+"""Quick log evidence there below which none is: finer places gain no more."""
 
 
 def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[DecodedRow]:
@@ -67,7 +69,10 @@ def _scale(row: DecodedRow, loom: Loom) -> float:
 
 
 def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, shone: Shone) -> DecodedRow:
-    likely = shone.quick.pick(_likely(view, scales[1::3], shone))
+    numbers = _likely(view, scales[1::3], shone)
+    if not len(numbers):
+        return row
+    likely = shone.quick.pick(numbers)
     chains = [_best_chain(view, scale, shone.loom, likely) for scale in scales]
     _, edges, classes = max(chains, key=lambda chain: chain[0])
     if not classes:
@@ -88,13 +93,19 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
 
 
 def _likely(view: RowView, scales: np.ndarray, shone: Shone) -> np.ndarray:
-    """Numbers of the templates that are among the likeliest at some place along the strip, at one of these scales."""
-    widths = scales * shone.loom.classes[0]
-    starts = [np.arange(0.0, max(view.cells.shape[1] - width, 0.0) + 1e-6, COARSE_STEP) for width in widths]
-    ends = np.concatenate([each + width for each, width in zip(starts, widths, strict=True)])
-    seen = outline(view, np.concatenate(starts), ends).coarser(COARSER)
-    evidence = quick_evidence(seen, quick_of(shone.loom, shone.light, by=COARSER))
-    return np.unique(likeliest(evidence, TRIED))
+    """Numbers of the templates that are among the likeliest of their width at some place along the strip, at one of
+    these scales."""
+    loom, coarse = shone.loom, quick_of(shone.loom, shone.light, by=COARSER)
+    likely = [np.empty(0, int)]
+    for c, width_mm in enumerate(loom.classes):
+        own = np.flatnonzero(loom.width_class == c)
+        templates = coarse.pick(own)
+        for width in scales * width_mm:
+            starts = np.arange(0.0, max(view.cells.shape[1] - width, 0.0) + 1e-6, COARSE_STEP)
+            evidence = quick_evidence(outline(view, starts, starts + width).coarser(COARSER), templates)
+            best = likeliest(evidence, TRIED)
+            likely.append(own[best[np.take_along_axis(evidence, best, axis=1) > HOPELESS]])
+    return np.unique(np.concatenate(likely))
 
 
 def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tuple[float, np.ndarray, tuple[int, ...]]:
