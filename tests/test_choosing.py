@@ -40,7 +40,7 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
 def reading(told):
     """A reader that says ``told(find)`` of every find: for each row its ribbons, (status, stripes, award) each."""
 
-    def read(found):
+    def read(found, _shading):
         rows = [tuple(ribbon(10 * r + n, 1, *one) for n, one in enumerate(row)) for r, row in enumerate(told(found), 1)]
         rows = tuple(
             tuple(

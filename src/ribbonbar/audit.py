@@ -17,6 +17,7 @@ from ribbonbar.photo.finding import bar_from_corners, find_bars
 from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
+from ribbonbar.photo.shading import Shading
 from ribbonbar.reading.model import Reading
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.templates import Bank, bank_of
@@ -109,14 +110,15 @@ def read_bars(picture: Picture, found: tuple[FoundBar, ...], catalogue: Catalogu
     """The bars made flat and read, their rows looked at again where the reading asks for it; what reads as no bar is
     left out, unless its place was given by hand."""
 
-    def read(bar: FoundBar) -> ReadBar:
-        strips = flat_strips(picture, bar)
-        return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
+    def read(bar: FoundBar, shading: Shading | None = None) -> ReadBar:
+        def once(bar: FoundBar) -> ReadBar:
+            strips = flat_strips(picture, bar)
+            strips = tuple(map(shading.taken_out, strips)) if shading else strips
+            return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
 
-    def twice(bar: FoundBar) -> ReadBar:
-        return with_second_thoughts(read(bar), read)
+        return with_second_thoughts(once(bar), once)
 
-    return [twice(bar) for bar in found] if by_hand else believed(picture, found, twice)
+    return [read(bar) for bar in found] if by_hand else believed(picture, found, read)
 
 
 def _edges_mm(bar: ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:

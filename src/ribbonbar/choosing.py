@@ -9,6 +9,7 @@ import numpy as np
 from ribbonbar.photo.finding import apart, find_places, shared_area
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.scales import Scales
+from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
 from ribbonbar.rows import ReadBar, unrecognised
@@ -37,7 +38,8 @@ USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
 MOST_PLACES = 6
 """Places read, at most, where no sure one reads well."""
 
-Read = Callable[[FoundBar], ReadBar]
+Read = Callable[[FoundBar, Shading | None], ReadBar]
+"""Reads a bar, with the shading that is to be taken out of it."""
 
 
 def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
@@ -50,7 +52,7 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
     bars: list[ReadBar] = []
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
-            bar = _with_other_rows(read(one), scales, read)
+            bar = _reconsidered(read(one, None), scales, read)
             if _is_a_bar(bar):
                 bars.append(bar)
     if bars and all(map(_reads_well, bars)):
@@ -59,22 +61,28 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
-        again = _with_other_rows(read(place), scales, read)
+        again = _reconsidered(read(place, None), scales, read)
         if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     return bars
 
 
-def _with_other_rows(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
-    """The bar, or the other rows that its silhouette allows if they read better."""
+def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
+    """The bar, or what reads better: the other rows that its silhouette allows; its rows without the shading that the
+    ground beside it shows."""
     outline = silhouette(scales, bar.found)
     if outline is None or not (unrecognised(bar.reading) or outline.share() > DIFFERS):
         return bar
     others = [one for one in outline.other_rows(scales) if _covers(one, bar.found)]
     if not unrecognised(bar.reading):
         others = [one for one in others if _area(one) > LARGER * _area(bar.found)]
-    again = [read(replace(one, confidence=bar.found.confidence)) for one in others]
-    return max((one for one in again if _is_better(one, bar)), key=_worth, default=bar)
+    bar = _best(bar, [read(replace(one, confidence=bar.found.confidence), None) for one in others])
+    shading = shading_on(outline) if unrecognised(bar.reading) else None
+    return _best(bar, [read(bar.found, shading)]) if shading else bar
+
+
+def _best(bar: ReadBar, others: list[ReadBar]) -> ReadBar:
+    return max((one for one in others if _is_better(one, bar)), key=_worth, default=bar)
 
 
 def _covers(other: FoundBar, bar: FoundBar) -> bool:

@@ -33,11 +33,13 @@ UNEVEN = 5.0  # departure of the ground from itself at which a silhouette says n
 @dataclass(frozen=True)
 class Silhouette:
     """What stands out from the ground about a bar, in a view of it: ``mask`` (H, W), and the rows' ``boxes`` (N, 4) as
-    they were found, each left, top, right, bottom."""
+    they were found, each left, top, right, bottom. ``like_ground`` (H, W) is what has the ground's hue, in whatever
+    light."""
 
     seen: Rectified
     mask: np.ndarray
     boxes: np.ndarray
+    like_ground: np.ndarray
 
     def share(self) -> float:
         """Share (0..1) of the patch and the rows together that only one of them covers."""
@@ -85,14 +87,15 @@ def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
             ],
             axis=1,
         )
-        mask = _patch(seen.features, boxes)
-        if mask is None:
+        found = _patch(seen.features, boxes)
+        if found is None:
             return None
+        mask, like = found
         cut = np.array([mask[:, 0].any(), mask[0].any(), mask[:, -1].any(), mask[-1].any()]) * [-1.0, -1.0, 1.0, 1.0]
         if not cut.any():
             break
         frame = frame + cut * np.tile([0.5 * (frame[2] - frame[0]), 0.5 * (frame[3] - frame[1])], 2)
-    return Silhouette(seen, mask, boxes)
+    return Silhouette(seen, mask, boxes, like)
 
 
 def _held_to(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> np.ndarray:
@@ -103,8 +106,8 @@ def _held_to(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> np.ndarray
     return project(np.linalg.inv(from_photo), box)
 
 
-def _patch(features: np.ndarray, boxes: np.ndarray) -> np.ndarray | None:
-    """Where (H, W) the bar stands out from the ground."""
+def _patch(features: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
+    """Where (H, W) the bar stands out from the ground, and where the ground's own hue is seen."""
     height = float(np.median(boxes[:, 3] - boxes[:, 1]))
     outside = np.ones(features.shape[:2], bool)
     for left, top, right, bottom in boxes:
@@ -131,7 +134,8 @@ def _patch(features: np.ndarray, boxes: np.ndarray) -> np.ndarray | None:
     shares = np.bincount(labels[inside], minlength=count)[1:]
     if not len(shares) or not shares.max():
         return None
-    return labels == 1 + int(shares.argmax())
+    hue = np.linalg.norm(apart[..., 1:], axis=2)
+    return labels == 1 + int(shares.argmax()), outside & (hue < max(4.0, 4.0 * float(np.median(hue[outside]))))
 
 
 def _ground(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
