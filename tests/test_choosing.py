@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from ribbonbar.choosing import believed
+from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
@@ -20,6 +21,10 @@ def picture_with(*boxes):
         for number, x in enumerate(range(left, right, 20)):
             pixels[top:bottom, x : min(x + 20, right)] = CLOTH[number % len(CLOTH)]
     return Picture("patches", pixels, "")
+
+
+def searched(*boxes):
+    return Search(picture_with(*boxes))
 
 
 def find(*boxes, confidence):
@@ -60,7 +65,7 @@ PLATE = (300, 250, 492, 310)  # 3.2 times as wide as tall, as one ribbon is
 
 
 def said(found, told):
-    return believed(picture_with(*[PLATE]), [found], reading(told))
+    return believed(searched(*[PLATE]), [found], reading(told))
 
 
 def test_a_sure_find_with_one_striped_ribbon_known_is_a_bar():
@@ -88,7 +93,7 @@ def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, b
     row = [("identified", 3, f"award-{n}") for n in range(4)] + [UNKNOWN] * unknown
     width = 57 * len(row)
     box = (100, 250, 100 + width, 268)
-    found = believed(picture_with(), [find(box, confidence=confidence)], reading(lambda _: [row]))
+    found = believed(searched(), [find(box, confidence=confidence)], reading(lambda _: [row]))
     assert len(found) == believed_to_be
 
 
@@ -101,7 +106,7 @@ def test_rows_that_read_better_take_the_place_of_those_found():
         length = np.ptp(found.rows[0].corners[:, 0])
         return [[("identified", 3, f"award-{n}") for n in range(max(round(length / 192), 1))] for _ in found.rows]
 
-    bars = believed(picture_with(whole), [find(first, confidence=0.9)], reading(told))
+    bars = believed(searched(whole), [find(first, confidence=0.9)], reading(told))
     assert [len(row) for row in bars[0].reading.rows] == [3]
 
 
@@ -114,7 +119,7 @@ def test_what_reads_well_is_not_cut_down():
         return [[("identified", 3, f"award-{r}-{n}") for n in range(3)] for r, _ in enumerate(found.rows)]
 
     found = find(whole, confidence=0.9)
-    assert believed(picture_with(whole), [found], reading(told))[0].found is found
+    assert believed(searched(whole), [found], reading(told))[0].found is found
     assert reads == [found]
 
 
@@ -122,4 +127,4 @@ def test_one_place_found_twice_is_one_bar():
     """Two finds one over the other are one bar."""
     whole = (200, 250, 776, 310)
     both = [find(whole, confidence=0.9), find((210, 252, 770, 308), confidence=0.8)]
-    assert len(believed(picture_with(whole), both, reading(lambda _: [[KNOWN] * 3]))) == 1
+    assert len(believed(searched(whole), both, reading(lambda _: [[KNOWN] * 3]))) == 1

@@ -13,7 +13,7 @@ from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.photo.evening import evened
-from ribbonbar.photo.finding import bar_from_corners, find_bars
+from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
@@ -66,9 +66,10 @@ def audit_file(path: Path, catalogue: Catalogue, options: AuditOptions = AuditOp
 def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
     """Audit one opened picture: find its bars, read each, judge each. The same picture gives the same report."""
     clock = [time.perf_counter()]
-    found = find(picture, options.corners)
+    search = Search(picture)
+    found = find(search, options.corners)
     clock.append(time.perf_counter())
-    read = read_bars(picture, found, catalogue, by_hand=options.corners is not None)
+    read = read_bars(search, found, catalogue, by_hand=options.corners is not None)
     read = [_read_again(one, _given(options.answers, _prefix(n)), catalogue) for n, one in enumerate(read)]
     clock.append(time.perf_counter())
     judged = [
@@ -96,9 +97,9 @@ def _worst(outcomes: list[Outcome]) -> Outcome:
     return next((o for o in ("out-of-order", "unconfirmed", "in-order") if o in outcomes), "no-bar")
 
 
-def find(picture: Picture, corners: Corners | None) -> tuple[FoundBar, ...]:
+def find(search: Search, corners: Corners | None) -> tuple[FoundBar, ...]:
     """The bars on a picture: where the user says, else where they are found."""
-    return (bar_from_corners(picture, np.array(corners)),) if corners else find_bars(picture)
+    return (bar_from_corners(search.picture, np.array(corners)),) if corners else search.bars()
 
 
 def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
@@ -106,19 +107,19 @@ def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
 
 
-def read_bars(picture: Picture, found: tuple[FoundBar, ...], catalogue: Catalogue, by_hand: bool) -> list[ReadBar]:
+def read_bars(search: Search, found: tuple[FoundBar, ...], catalogue: Catalogue, by_hand: bool) -> list[ReadBar]:
     """The bars made flat and read, their rows looked at again where the reading asks for it; what reads as no bar is
     left out, unless its place was given by hand."""
 
     def read(bar: FoundBar, shading: Shading | None = None) -> ReadBar:
         def once(bar: FoundBar) -> ReadBar:
-            strips = flat_strips(picture, bar)
+            strips = flat_strips(search.picture, bar)
             strips = tuple(map(shading.taken_out, strips)) if shading else strips
             return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
 
         return with_second_thoughts(once(bar), once)
 
-    return [read(bar) for bar in found] if by_hand else believed(picture, found, read)
+    return [read(bar) for bar in found] if by_hand else believed(search, found, read)
 
 
 def _edges_mm(bar: ReadBar, catalogue: Catalogue) -> tuple[tuple[float, float], ...]:

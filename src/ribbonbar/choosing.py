@@ -6,8 +6,8 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
-from ribbonbar.photo.finding import apart, find_places, shared_area
-from ribbonbar.photo.model import FoundBar, Picture, Row
+from ribbonbar.photo.finding import Search, apart, shared_area
+from ribbonbar.photo.model import FoundBar, Row
 from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
@@ -42,13 +42,13 @@ Read = Callable[[FoundBar, Shading | None], ReadBar]
 """Reads a bar, with the shading that is to be taken out of it."""
 
 
-def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
+def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
     """The bars on a picture, read by ``read``, of those ``found`` on it, surest first.
 
     Where nothing is found that reads well, the places that finding thought unlikely are read too: that a place holds
     ribbons of the catalogue, one after the other, says more than how its edges look.
     """
-    scales = Scales.of(picture.pixels)
+    scales = search.scales
     bars: list[ReadBar] = []
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
@@ -57,7 +57,7 @@ def believed(picture: Picture, found: Sequence[FoundBar], read: Read) -> list[Re
                 bars.append(bar)
     if bars and all(map(_reads_well, bars)):
         return bars
-    for place in find_places(picture)[:MOST_PLACES]:
+    for place in search.places()[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue

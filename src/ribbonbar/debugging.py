@@ -10,7 +10,7 @@ from PIL import Image
 from ribbonbar.audit import Catalogue, find, flat_strips, read_bars
 from ribbonbar.options import AuditOptions
 from ribbonbar.output import write_whole
-from ribbonbar.photo.finding import find_candidates
+from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import Picture, Strip
 from ribbonbar.reading.decode import Shone
 from ribbonbar.reading.observe import TOE, cut
@@ -36,9 +36,10 @@ def write_pictures(
     Raises OutputError when a file cannot be written.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    written = [_write(folder / "candidates.png", _candidates(picture), force)]
-    found = find(picture, options.corners)
-    bars = read_bars(picture, found, catalogue, by_hand=options.corners is not None)
+    search = Search(picture)
+    written = [_write(folder / "candidates.png", _candidates(search), force)]
+    found = find(search, options.corners)
+    bars = read_bars(search, found, catalogue, by_hand=options.corners is not None)
     # where nothing was believed to be a bar, what was found is shown
     flat = [bar.strips for bar in bars] or [flat_strips(picture, bar) for bar in found]
     for b, strips in enumerate(flat, 1):
@@ -50,11 +51,12 @@ def write_pictures(
     return written
 
 
-def _candidates(picture: Picture) -> np.ndarray:
+def _candidates(search: Search) -> np.ndarray:
+    picture = search.picture
     scale = min(1.0, LONG_SIDE / max(picture.width, picture.height))
     size = (round(picture.width * scale), round(picture.height * scale))
     shown = cv2.resize(picture.srgb(), size, interpolation=cv2.INTER_AREA)
-    for number, candidate in enumerate(find_candidates(picture), 1):
+    for number, candidate in enumerate(search.candidates(), 1):
         for row in candidate.rows:
             cv2.polylines(shown, [np.int32(np.round(row * scale))], True, (0, 255, 0), 1)
         corner = candidate.region.corners()[0] * scale

@@ -10,6 +10,7 @@ import numpy as np
 from ribbonbar.audit import Catalogue, find, load_catalogue, read_bars
 from ribbonbar.errors import OptionError, PhotoError
 from ribbonbar.options import check_corners, parse_corners
+from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import Picture
 from ribbonbar.photo.opening import open_photo
 from ribbonbar.reading.confidence import CALIBRATION, SURE
@@ -167,7 +168,8 @@ def draft(
 
 
 def _read(picture: Picture, catalogue: Catalogue, corners: Corners | None) -> list[_Bar]:
-    bars = read_bars(picture, find(picture, corners), catalogue, by_hand=corners is not None)
+    search = Search(picture)
+    bars = read_bars(search, find(search, corners), catalogue, by_hand=corners is not None)
     if not bars:
         raise PhotoError(
             f"{picture.name}: no ribbon bar with a known ribbon was found; "

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from ribbonbar.photo.finding import bar_from_corners, find_bars, find_candidates
+from ribbonbar.photo.finding import Search, bar_from_corners, find_bars
 from ribbonbar.photo.model import Picture
 from tests.benchmarks.finding import SHIPPED, Tally, count, shared_area
 from tests.simulator import simulate
@@ -130,7 +130,7 @@ def test_no_bar_on_made_up_pictures(kind):
 
 def test_candidates_tell_why():
     """Every place looked at is listed, best first, with what speaks for and against it."""
-    candidates = find_candidates(picture_of(simulate(2, 418)))
+    candidates = Search(picture_of(simulate(2, 418))).candidates()
     assert len(candidates) > 1
     assert [c.confidence for c in candidates] == sorted((c.confidence for c in candidates), reverse=True)
     assert {"stripes", "even", "hues"} <= set(candidates[0].evidence)

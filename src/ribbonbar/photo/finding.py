@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cache, cached_property
 
 import cv2
 import numpy as np
@@ -37,53 +38,71 @@ class Candidate:
     evidence: dict[str, float] = field(default_factory=dict)
 
 
-def find_candidates(picture: Picture) -> tuple[Candidate, ...]:
-    """All the places that may hold a bar, each looked at, best first: for a person who wants to know why."""
-    return _candidates(Scales.of(picture.pixels))
+@dataclass(frozen=True)
+class Glance:
+    """A region seen squarely, and the rows fitted in that view."""
+
+    seen: Rectified
+    fits: list[RowFit]
+    score: float
 
 
-def _candidates(scales: Scales) -> tuple[Candidate, ...]:
-    looked = [_look(scales, region) for region in find_regions(scales)]
-    return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
+class Search:
+    """One picture searched for bars: each place is looked at when it is first asked for, and only once."""
 
+    def __init__(self, picture: Picture):
+        self.picture = picture
+        self.scales = Scales.of(picture.pixels)
+        self.glance = cache(lambda region: _glance(self.scales, region))
+        self.settled = cache(lambda region: settle(self.scales, region, self.glance(region)))
 
-def find_places(picture: Picture) -> tuple[FoundBar, ...]:
-    """Every place that may be a bar at all, best first, some of them one over another: for the reading to choose."""
-    places: list[FoundBar] = []
-    scales = Scales.of(picture.pixels)
-    for candidate in _candidates(scales):
-        if candidate.confidence >= WORTH_READING and all(may_be_row(scales, row) for row in candidate.rows):
-            place = _found(candidate, bar_outline(candidate.rows))
-            if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
-                places.append(place)
-    return tuple(places)
+    @cached_property
+    def regions(self) -> tuple[Region, ...]:
+        return find_regions(self.scales)
+
+    def bars(self) -> tuple[FoundBar, ...]:
+        """The ribbon bars on the picture, best first; empty when there is none.
+
+        Places are looked at in the order of their density. Once a bar is found, places that it fills are passed over,
+        and so are places much less dense: a second bar is as dense as the first.
+        """
+        found = _bars_in(self, CLEAR) or _bars_in(self, FAINT)
+        found.sort(key=lambda one: -_worth(one[0]))
+        return tuple(_found(*one) for one in found)
+
+    def candidates(self) -> tuple[Candidate, ...]:
+        """All the places that may hold a bar, each looked at, best first."""
+        looked = [_look(self, region, FAINT, ()) for region in self.regions]
+        return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
+
+    def places(self) -> tuple[FoundBar, ...]:
+        """Every place that may be a bar at all, best first, some one over another: for the reading to choose."""
+        places: list[FoundBar] = []
+        for candidate in self.candidates():
+            if candidate.confidence >= WORTH_READING and all(may_be_row(self.scales, row) for row in candidate.rows):
+                place = _found(candidate, bar_outline(candidate.rows))
+                if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
+                    places.append(place)
+        return tuple(places)
 
 
 def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
-    """The ribbon bars on the picture, best first; empty when there is none.
-
-    Places are looked at in the order of their density. Once a bar is found, places that it fills are passed over, and
-    so are places much less dense: a second bar is as dense as the first.
-    """
-    scales = Scales.of(picture.pixels)
-    regions = find_regions(scales)
-    found = _bars_in(scales, regions, CLEAR) or _bars_in(scales, regions, FAINT)
-    found.sort(key=lambda one: -_worth(one[0]))
-    return tuple(_found(*one) for one in found)
+    """The ribbon bars on the picture, best first; empty when there is none."""
+    return Search(picture).bars()
 
 
 def _found(candidate: Candidate, outline: np.ndarray) -> FoundBar:
     return FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
 
 
-def _bars_in(scales: Scales, regions: tuple[Region, ...], least: float) -> list[tuple[Candidate, np.ndarray]]:
+def _bars_in(search: Search, least: float) -> list[tuple[Candidate, np.ndarray]]:
     """The candidates that are bars, with their outlines."""
     found: list[tuple[Candidate, np.ndarray]] = []
-    for region in regions:
+    for region in search.regions:
         if any(_settled(region, candidate, outline) for candidate, outline in found):
             continue
         sure = [outline for candidate, outline in found if _is_whole(candidate, outline)]
-        candidate = _look(scales, region, least, sure)
+        candidate = _look(search, region, least, sure)
         if candidate.confidence < LEAST_CONFIDENCE:
             continue
         outline = bar_outline(candidate.rows)
@@ -129,31 +148,33 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
     return project(np.linalg.inv(square), box)
 
 
-def _look(scales: Scales, region: Region, least: float = FAINT, elsewhere: Sequence[np.ndarray] = ()) -> Candidate:
+def _look(search: Search, region: Region, least: float, elsewhere: Sequence[np.ndarray]) -> Candidate:
     """What stands in a region, looked at closely if the rows score ``least`` and lie ``elsewhere`` than those bars."""
-    box = (region.x, region.y, region.width, region.height)
-    nothing = Candidate(region)
-    if not _colourful(scales, region):
-        return nothing
-    square = square_up(scales, box)
+    glance = search.glance(region)
+    if glance is None or glance.score <= least:
+        return Candidate(region, score=glance.score if glance else 0.0)
+    fits = glance.fits
+    low = [min(fit.left for fit in fits), min(fit.top for fit in fits)]
+    high = [max(fit.right for fit in fits), max(fit.bottom for fit in fits)]
+    box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
+    if not all(apart(project(np.linalg.inv(glance.seen.from_photo), box), outline) for outline in elsewhere):
+        return Candidate(region, score=glance.score)
+    return search.settled(region)
+
+
+def _glance(scales: Scales, region: Region) -> Glance | None:
+    """A region seen squarely, with its rows; None where there is nothing of many colours, or no lines to square by."""
+    square = (
+        square_up(scales, (region.x, region.y, region.width, region.height)) if _colourful(scales, region) else None
+    )
     if square is None:
-        return nothing
+        return None
     flat = project(square, region.corners())
     (left, top), (right, bottom) = flat.min(axis=0), flat.max(axis=0)
     beside = 0.1 * (right - left) + 0.2 * (bottom - top)
     above = 0.35 * (bottom - top) + 0.02 * (right - left)
     seen = view(scales, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
-    if seen is None:
-        return nothing
-    fits, score = fit_rows(Bands.of(seen.features))
-    if score <= least:
-        return Candidate(region, score=score)
-    low = [min(fit.left for fit in fits), min(fit.top for fit in fits)]
-    high = [max(fit.right for fit in fits), max(fit.bottom for fit in fits)]
-    box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-    if not all(apart(project(np.linalg.inv(seen.from_photo), box), outline) for outline in elsewhere):
-        return Candidate(region, score=score)
-    return settle(scales, region, seen, fits, score)
+    return None if seen is None else Glance(seen, *fit_rows(Bands.of(seen.features)))
 
 
 def _colourful(scales: Scales, region: Region) -> bool:
@@ -165,8 +186,9 @@ def _colourful(scales: Scales, region: Region) -> bool:
     return float(np.hypot(*spread)) > LEAST_HUES
 
 
-def settle(scales: Scales, region: Region, seen: Rectified, fits: list[RowFit], score: float) -> Candidate:
+def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
+    seen, fits, score = glance.seen, glance.fits, glance.score
     bands, ended = Bands.of(seen.features), fits
     for _ in range(MOST_VIEWS):
         closer = _closer_view(scales, region, seen, ended)
@@ -254,5 +276,5 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     if not fits:
         return FoundBar(corners, (Row(corners),), 1.0)
     region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0, 0.0)
-    found = settle(scales, region, seen, fits, score)
+    found = settle(scales, region, Glance(seen, fits, score))
     return FoundBar(corners, tuple(Row(row) for row in found.rows), 1.0)
