@@ -13,11 +13,11 @@ from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, cut, fineness, view
+from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import regain
 from ribbonbar.reading.templates import Bank, Pattern
-from ribbonbar.reading.weigh import CELL_NOISE, any_dye, weigh
+from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
 NEAR_COST = 2.0
@@ -57,34 +57,52 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     return shone, [ReadRow(one, row) for one, row in zip(views, rows, strict=True)]
 
 
+@dataclass(frozen=True)
+class Heard:
+    """What is held for and against the templates of one ribbon, before it is made a probability: `looks` says how."""
+
+    weighed: list[Weighed]
+    free: float
+    uneven: float
+    stripes: int
+
+
+def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
+    """The evidence on each ribbon of a row; ``segments`` are its ribbons cut out."""
+    loom, light = shone.loom, shone.light
+    scatter = scatter_cost(coarse_scatter(segments.cells - segments.profile[:, None]), CELL_NOISE)
+    frees = free_evidence(segments.profile, CELL_NOISE, loom.blur) - scatter
+    heard = []
+    for number, quick in enumerate(read.decoded.evidence):
+        weighed = weigh(segments, number, quick, loom, light)
+        top = weighed[0].template
+        free, uneven = float(frees[number]), float(scatter[number])
+        if top >= len(loom.vertical):  # slanted patterns scatter as they should
+            uneven, free = 0.0, max(free, SLANTED_FREE)
+        free = max(free, any_dye(segments, number, top, loom, light) - NEAR_COST)
+        heard.append(Heard(weighed, free, uneven, len(loom.bank.patterns[loom.pattern[top]].ribbon.stripes)))
+    return heard
+
+
 def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
-    row, view, loom, light = read.decoded, read.view, shone.loom, shone.light
-    segments = cut(view, row.division.edges[:-1], row.division.edges[1:])
-    profiles = segments.profile
-    scatter = scatter_cost(coarse_scatter(segments.cells - profiles[:, None]), CELL_NOISE)
-    frees = free_evidence(profiles, CELL_NOISE, loom.blur) - scatter
+    division, view, loom, light = read.decoded.division, read.view, shone.loom, shone.light
+    segments = cut(view, division.edges[:-1], division.edges[1:])
     columns, patterns = view.cells.shape[1], loom.bank.patterns
     readings = []
-    for number, profile in enumerate(profiles):
-        weighed = weigh(segments, number, row.evidence[number], loom, light)
-        free, uneven = float(frees[number]), float(scatter[number])
-        if weighed[0].template >= len(loom.vertical):  # slanted patterns scatter as they should
-            uneven, free = 0.0, max(free, SLANTED_FREE)
-        free = max(free, any_dye(segments, number, weighed[0].template, loom, light) - NEAR_COST)
-        stripes = len(patterns[loom.pattern[weighed[0].template]].ribbon.stripes)
-        found = looks(weighed, free, uneven, stripes, loom.pattern, loom.reversed)
-        start, end = row.division.edges[number : number + 2]
+    for number, heard in enumerate(hear(read, segments, shone)):
+        found = looks(heard.weighed, heard.free, heard.uneven, heard.stripes, loom.pattern, loom.reversed)
+        start, end = division.edges[number : number + 2]
         best = patterns[found[0].pattern]
         readings.append(
             Reading(
                 span=(float(start) / columns, float(end) / columns),
                 status=status_of(found, len({award for award, _ in best.names})),
                 candidates=_candidates(found, patterns),
-                emblems=emblems_of(segments, number, weighed[0].template, loom, light),
-                seen=lab_from_linear(np.maximum(light.take_out(profile) ** 3 - TOE, 0.0)),
+                emblems=emblems_of(segments, number, heard.weighed[0].template, loom, light),
+                seen=lab_from_linear(np.maximum(light.take_out(segments.profile[number]) ** 3 - TOE, 0.0)),
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
-                margin=found[0].log_evidence - free,
-                free=free,
+                margin=found[0].log_evidence - heard.free,
+                free=heard.free,
                 stripes=len(best.ribbon.stripes),
             )
         )
