@@ -1,7 +1,7 @@
 """From log evidence to probabilities that keep their word, and from those to a status.
 
-The numbers of `Calibration` were chosen on simulated pictures (seeds 1,000 to 4,040); how well the probabilities keep
-their word on others is what ``python -m tests.benchmarks.calibration`` shows.
+The numbers of `Calibration` were chosen on simulated pictures; ``python -m tests.benchmarks.calibration_fit`` fits them
+anew, and how well the probabilities keep their word is what ``python -m tests.benchmarks.calibration`` shows.
 """
 
 from dataclasses import dataclass
