@@ -86,10 +86,10 @@ def test_one_award_over_and_over_makes_no_bar():
 
 
 @pytest.mark.parametrize(("confidence", "unknown", "believed_to_be"), [
-    (0.7, 2, 1), (0.7, 8, 0), (0.1, 0, 1), (0.1, 1, 1), (0.1, 2, 0),
+    (0.7, 2, 1), (0.7, 9, 0), (0.1, 0, 1), (0.1, 1, 0), (0.5, 1, 1),
 ])  # fmt: skip
 def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, believed_to_be):
-    """A find at 0.1 is believed when four of five are known, not when four of six are."""
+    """A find at 0.1 is believed when all four are known, one at 0.5 when four of five are."""
     row = [("identified", 3, f"award-{n}") for n in range(4)] + [UNKNOWN] * unknown
     width = 57 * len(row)
     box = (100, 250, 100 + width, 268)

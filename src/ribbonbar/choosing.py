@@ -22,15 +22,17 @@ DIFFERS = 0.12
 """Share by which a bar's silhouette must differ from its rows for others to be tried although it reads well."""
 LARGER = 1.08
 """How much more area those others must have: what reads well is not cut down."""
-TELLING = 2
+TELLING = 3
 """Different ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are
 everywhere, and what repeats itself is a pattern of something else."""
-MUST_TELL, MOST_TELLING = 1.6, 0.7
+MUST_TELL, MOST_TELLING = 2.2, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at most so much.
 Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.8
 """What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
+NEW = 0.3
+"""What new rows or longer ones must be worth, of their area, where all was recognised before."""
 MOSTLY = 0.8
 """Share of the smaller of two outlines that both cover, if they are one bar's."""
 USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
@@ -48,23 +50,27 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     Where nothing is found that reads well, the places that finding thought unlikely are read too: that a place holds
     ribbons of the catalogue, one after the other, says more than how its edges look.
     """
-    scales = search.scales
     bars: list[ReadBar] = []
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
-            bar = _reconsidered(read(one, None), scales, read)
+            bar = _reconsidered(read(one, None), search.scales, read)
             if _is_a_bar(bar):
                 bars.append(bar)
-    if bars and all(map(_reads_well, bars)):
-        return bars
+    if any(map(_is_sure, bars)) and all(map(_reads_well, bars)):
+        return list(filter(_is_sure, bars))
     for place in search.places()[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
-        again = _reconsidered(read(place, None), scales, read)
+        again = _reconsidered(read(place, None), search.scales, read)
         if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
-    return bars
+    return list(filter(_is_sure, bars)) or sorted(bars, key=_worth)[-1:]
+
+
+def _is_sure(bar: ReadBar) -> bool:
+    """Whether a find needs no other to be compared with; of those that do, the best alone is believed."""
+    return bar.found.confidence > SURE
 
 
 def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
@@ -92,12 +98,12 @@ def _covers(other: FoundBar, bar: FoundBar) -> bool:
 
 
 def _is_better(other: ReadBar, bar: ReadBar) -> bool:
-    """Whether other rows read better: more of them is recognised and hardly less in all; or more ribbons are found
-    where all were recognised before."""
+    """Whether other rows read better: a larger share of them is recognised and hardly less in all; or, where all was
+    recognised before, enough of what is new: a name plate close by is not a row."""
+    if not unrecognised(bar.reading):
+        return _worth(other) - _worth(bar) > NEW * (_area(other.found) - _area(bar.found))
     share, before = _worth(other) / _area(other.found), _worth(bar) / _area(bar.found)
-    if _worth(other) < KEPT * _worth(bar):
-        return False
-    return share > before + BETTER or (not unrecognised(bar.reading) and share > 0.9 * before)
+    return share > before + BETTER and _worth(other) > KEPT * _worth(bar)
 
 
 def _area(bar: FoundBar) -> float:

@@ -14,6 +14,9 @@ DOUBTFUL = 0.4
 """Share of ribbons not identified from which the rows are looked at again."""
 BETTER = 0.2
 """How much smaller that share must be for rows joined to be believed."""
+MOST_JOINED = 6
+"""Rows of a bar up to which neighbours are tried as one: more lines than that are a pattern of something else, and each
+try is a reading of the whole bar."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
 
@@ -36,7 +39,7 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     kept = [row for row, said in zip(bar.found.rows, bar.reading.rows, strict=True) if not _is_ground(said)]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
-    if unrecognised(bar.reading) >= DOUBTFUL:
+    if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
             again = read(merged)
             if unrecognised(again.reading) < unrecognised(bar.reading) - BETTER:

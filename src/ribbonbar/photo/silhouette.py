@@ -22,7 +22,6 @@ ROW_PIXELS, WIDEST = 16.0, 640
 VIEWS = 3  # looked at, each wider, until the whole patch is in view
 MOST_ROWS, KEPT = 8, 3
 LEAST_ROW = 6.0  # pixels of the view
-GAP = 1.5  # row heights that stripes of the ground's own colour may hide within a row
 PLAY = 0.25  # row heights by which an exact edge may lie off the patch's
 SHADE, GLOW = 0.4, 0.8  # what a darker and a lighter place of the ground's hue counts against one of another hue
 CLEAR = 0.3  # least share of a line between two rows where colours change: 0.58 in 49 of 50 true rows
@@ -53,7 +52,10 @@ class Silhouette:
         others = []
         for fits in _cuts(Bands.of(self.seen.features), self.mask):
             exact = refine(scales, self.seen.from_photo, fits)
-            rows = [_held_to(row, fit, self.seen.from_photo) for row, fit in zip(exact, fits, strict=True)]
+            rows = [
+                row if may_be_row(scales, row) and _is_near(row, fit, self.seen.from_photo) else _own(fit, self.seen)
+                for row, fit in zip(exact, fits, strict=True)
+            ]
             if all(may_be_row(scales, row) for row in rows):
                 others.append(FoundBar(bar_outline(tuple(rows)), tuple(Row(row) for row in rows), 0.0))
         return others
@@ -98,12 +100,18 @@ def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
     return Silhouette(seen, mask, boxes, like)
 
 
-def _held_to(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> np.ndarray:
-    """The row's exact quad (4, 2), or the patch's own edges where those say otherwise: slanting stripes hide edges."""
-    box = np.array([[fit.left, fit.top], [fit.right, fit.top], [fit.right, fit.bottom], [fit.left, fit.bottom]]) - 0.5
-    if np.abs(project(from_photo, row) - box).max() <= PLAY * fit.height:
-        return row
-    return project(np.linalg.inv(from_photo), box)
+def _is_near(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> bool:
+    """Whether a row's exact quad (4, 2) keeps to the patch's own edges: slanting stripes and frames mislead it."""
+    return bool(np.abs(project(from_photo, row) - _box(fit)).max() <= PLAY * fit.height)
+
+
+def _own(fit: RowFit, seen: Rectified) -> np.ndarray:
+    """The patch's own edges as a quad (4, 2) on the photo."""
+    return project(np.linalg.inv(seen.from_photo), _box(fit))
+
+
+def _box(fit: RowFit) -> np.ndarray:
+    return np.array([[fit.left, fit.top], [fit.right, fit.top], [fit.right, fit.bottom], [fit.left, fit.bottom]]) - 0.5
 
 
 def _patch(features: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndarray] | None:
@@ -129,13 +137,23 @@ def _patch(features: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndar
     unlike = cv2.erode(unlike, np.ones((GRAIN, GRAIN), np.uint8))  # as much as the averaging has let it grow
     closing = np.ones((max(round(0.12 * height), 1) * 2 + 1, max(round(0.3 * height), 1) * 2 + 1), np.uint8)
     unlike = cv2.morphologyEx(unlike, cv2.MORPH_CLOSE, closing)
-    count, labels = cv2.connectedComponents(unlike, connectivity=4)
-    inside = ~outside
+    hue = np.linalg.norm(apart[..., 1:], axis=2)
+    patch = _of_the_bar(unlike, ~outside, 0.3 * height)
+    return None if patch is None else (patch, outside & (hue < max(4.0, 4.0 * float(np.median(hue[outside])))))
+
+
+def _of_the_bar(unlike: np.ndarray, inside: np.ndarray, play: float) -> np.ndarray | None:
+    """The largest patch ``inside`` the rows found, and others inside them that stand no higher nor lower: stripes of
+    the ground's colour may part them."""
+    count, labels, boxes, _ = cv2.connectedComponentsWithStats(unlike, connectivity=4)
     shares = np.bincount(labels[inside], minlength=count)[1:]
     if not len(shares) or not shares.max():
         return None
-    hue = np.linalg.norm(apart[..., 1:], axis=2)
-    return labels == 1 + int(shares.argmax()), outside & (hue < max(4.0, 4.0 * float(np.median(hue[outside]))))
+    main = 1 + int(shares.argmax())
+    top, height, areas = boxes[1:, 1], boxes[1:, 3], boxes[1:, 4]
+    level = (top >= boxes[main, 1] - play) & (top + height <= boxes[main, 1] + boxes[main, 3] + play)
+    own = 1 + np.flatnonzero(level & (shares > 0.5 * areas))
+    return np.isin(labels, [main, *own])
 
 
 def _ground(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
@@ -192,16 +210,12 @@ def _cut_evenly(change: np.ndarray, mask: np.ndarray, top: int, bottom: int, cou
 
 
 def _row(mask: np.ndarray, top: int, bottom: int) -> RowFit | None:
-    """The row between two lines: the longest run of columns that the patch fills there."""
+    """The row between two lines: from the first to the last column that the patch fills there."""
     height = bottom - top
-    filled = (mask[top:bottom].mean(axis=0) > 0.6).astype(np.uint8)[None]
-    filled = cv2.morphologyEx(filled, cv2.MORPH_CLOSE, np.ones((1, 2 * round(GAP / 2 * height) + 1), np.uint8))[0]
-    steps = np.flatnonzero(np.diff(np.pad(filled.astype(np.int8), 1)))
-    if not len(steps):
+    filled = np.flatnonzero(mask[top:bottom].mean(axis=0) > 0.6)
+    if not len(filled):
         return None
-    starts, ends = steps[::2], steps[1::2]
-    longest = int(np.argmax(ends - starts))
-    left, right = float(starts[longest]), float(ends[longest])
+    left, right = float(filled[0]), float(filled[-1]) + 1
     if not height <= right - left <= MOST_ASPECT * height:
         return None
     # a lone ribbon whose outer stripes have the ground's colour is wider than what is seen of it
