@@ -209,7 +209,7 @@ def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
     ]
     offered = np.concatenate(scales)
     agreed = [
-        row.scores[None] - 0.5 * np.minimum((scale[None] - offered[:, None]) / SCALE_TOLERANCE, FAR_OFF) ** 2
+        row.scores[None] - 0.5 * np.minimum(np.abs(scale[None] - offered[:, None]) / SCALE_TOLERANCE, FAR_OFF) ** 2
         for row, scale in zip(rows, scales, strict=True)
     ]
     bar = int(np.argmax(sum(each.max(1) for each in agreed)))

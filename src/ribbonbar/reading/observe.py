@@ -24,6 +24,8 @@ FRAME_RUN = 61
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
 """Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
 of the votes that settles it."""
+LEAST_CONTRAST = 1e-4
+"""Cube-root light, summed over windows: below it there are no stripes whose lean could be told."""
 
 
 @dataclass(frozen=True)
@@ -116,10 +118,12 @@ def _lean(edges: np.ndarray, start: float, end: float) -> np.ndarray:
     votes, weight = shifts[unlike.argmin(0)], edges[:, at].std(axis=2).mean((0, 2))
     found = []
     for half in (slice(0, len(places) // 2), slice(len(places) // 2, None)):
+        if weight[half].sum() < LEAST_CONTRAST:
+            return np.zeros(2)
         order = np.argsort(votes[half], kind="stable")
-        share = np.cumsum(weight[half][order]) / max(weight[half].sum(), 1e-6)
-        median = votes[half][order][int(np.searchsorted(share, 0.5))]
-        agreeing = weight[half][np.abs(votes[half] - median) <= 2].sum() / max(weight[half].sum(), 1e-6)
+        share = np.cumsum(weight[half][order]) / weight[half].sum()
+        median = votes[half][order][min(int(np.searchsorted(share, 0.5)), len(order) - 1)]
+        agreeing = weight[half][np.abs(votes[half] - median) <= 2].sum() / weight[half].sum()
         found.append(median / apart if agreeing >= LEAN_MAJORITY and abs(median) > 1 else 0.0)
     agree = abs(found[0] - found[1]) <= LEAN_MOST / 2 and found[0] * found[1] > 0
     return np.array(found) if agree else np.zeros(2)
