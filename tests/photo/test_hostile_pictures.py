@@ -33,6 +33,7 @@ SMALL = {
     "one line": noise(1, 20_000, 3),
     "one column": noise(20_000, 1, 3),
     "a thin strip": noise(12, 20_000, 3),
+    "blocks": np.kron(noise(30, 80, 3), np.ones((20, 10, 1), np.uint8)),
     "stripes": np.kron(noise(1, 40, 3), np.ones((600, 20, 1), np.uint8)),
 }
 
