@@ -11,9 +11,8 @@ from dataclasses import astuple, dataclass, fields
 import numpy as np
 from scipy.optimize import minimize
 
-from ribbonbar.photo.evening import evened
-from ribbonbar.photo.flattening import flatten_beyond
-from ribbonbar.photo.model import Picture, Row
+from ribbonbar.audit import flat_strips
+from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.reading.confidence import CALIBRATION, Calibration, looks
 from ribbonbar.reading.observe import cut
 from ribbonbar.reading.read import Heard, hear, read_rows
@@ -21,7 +20,6 @@ from ribbonbar.reading.templates import Bank, bank_of
 from tests.benchmarks.calibration import TUNING_SEED
 from tests.simulator import invent, simulate
 
-BEYOND = 3.5
 UNKNOWN_WEIGHT = 10.0
 """What a ribbon in no specification counts against a known one: hardly any are simulated, and to name one wrongly is
 worse than not to name a known one."""
@@ -71,8 +69,8 @@ def collect(count: int, seed: int, ribbons: int) -> list[Case]:
 def cases_of(photograph, bank: Bank, numbers: dict[str, int]) -> list[Case]:
     """The ribbons of one picture's first bar; none where it is not divided into as many as it has."""
     picture, bar = Picture(photograph.name, photograph.pixels, ""), photograph.truth["bars"][0]
-    rows = evened(tuple(Row(np.array(row, float)) for row in bar["rows"]))
-    shone, read = read_rows([flatten_beyond(picture, row, BEYOND) for row in rows], bank)
+    rows = tuple(Row(np.array(row, float)) for row in bar["rows"])
+    shone, read = read_rows(flat_strips(picture, FoundBar(np.array(bar["corners"], float), rows, 1.0)), bank)
     if [len(row.decoded.evidence) for row in read] != bar["row_lengths"]:
         return []
     heard = []

@@ -20,7 +20,7 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from ribbonbar.photo.finding import find_bars
+from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import FoundBar, Picture
 from ribbonbar.photo.opening import open_photo
 from tests.simulator import invent, simulate
@@ -82,7 +82,7 @@ def measure_simulated(level: int, number: int, seed: int) -> Tally:
         photograph = simulate(level, seed + k, catalogue)
         picture = Picture(photograph.name, photograph.pixels, "")
         begun = time.process_time()
-        bars = find_bars(picture)
+        bars = Search(picture).bars()
         spent = time.process_time() - begun
         begun = time.process_time()
         Image.open(io.BytesIO(photograph.jpeg)).load()
@@ -102,7 +102,7 @@ def measure_folder(folder: Path) -> dict[int, Tally]:
         path = folder / truth["photo"]
         picture = open_photo(path)
         begun = time.process_time()
-        bars = find_bars(picture)
+        bars = Search(picture).bars()
         spent = time.process_time() - begun
         begun = time.process_time()
         Image.open(path).load()
@@ -119,7 +119,7 @@ def without_bar(number: int, seed: int) -> list[str]:
     catalogue = invent(4711, 300)
     for k in range(number):
         photograph = simulate(1 + k % 4, seed + 50_000 + k, catalogue, bare=True)
-        if find_bars(Picture(photograph.name, photograph.pixels, "")):
+        if Search(Picture(photograph.name, photograph.pixels, "")).bars():
             wrong.append(f"{photograph.name} (bare)")
     for name in SHIPPED:
         try:
@@ -128,7 +128,7 @@ def without_bar(number: int, seed: int) -> list[str]:
             continue
         pixels = (pixels * 255).astype(np.uint8) if pixels.dtype == bool else pixels.astype(np.uint8)
         pixels = np.repeat(pixels[..., None], 3, axis=2) if pixels.ndim == 2 else pixels[..., :3]
-        if find_bars(Picture(name, np.ascontiguousarray(pixels), "")):
+        if Search(Picture(name, np.ascontiguousarray(pixels), "")).bars():
             wrong.append(name)
     return wrong
 

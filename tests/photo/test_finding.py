@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from ribbonbar.photo.finding import Search, bar_from_corners, find_bars
+from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.model import Picture
 from tests.benchmarks.finding import SHIPPED, Tally, count, shared_area
 from tests.simulator import simulate
@@ -23,7 +23,7 @@ def test_a_bar_is_found_with_all_its_rows(level):
     tally = Tally()
     for seed in range(410, 410 + (6 if level < 4 else 2)):
         photograph = simulate(level, seed)
-        count(tally, photograph.name, find_bars(picture_of(photograph)), true_rows(photograph))
+        count(tally, photograph.name, Search(picture_of(photograph)).bars(), true_rows(photograph))
     assert tally.found == tally.counted == tally.pictures
     assert tally.extra == 0
     assert np.median(tally.off) < 1.0
@@ -32,7 +32,7 @@ def test_a_bar_is_found_with_all_its_rows(level):
 def test_rows_come_top_first_and_corners_clockwise():
     """Rows are ordered from the top of the upright picture; each quad turns clockwise from its top left corner."""
     photograph = simulate(1, 411)
-    bar = find_bars(picture_of(photograph))[0]
+    bar = Search(picture_of(photograph)).bars()[0]
     heights = [row.corners[:, 1].mean() for row in bar.rows]
     assert heights == sorted(heights)
     for row in bar.rows:
@@ -46,10 +46,10 @@ def test_finding_does_not_mind_which_way_round_the_picture_is(turn):
     """A flipped or turned picture has its bar in the flipped or turned place."""
     photograph = simulate(2, 412)
     flip = (slice(None), slice(None, None, -1)) if turn == "mirrored" else (slice(None, None, -1),) * 2
-    seen = find_bars(Picture("turned", np.ascontiguousarray(photograph.pixels[flip]), ""))[0].corners
+    seen = Search(Picture("turned", np.ascontiguousarray(photograph.pixels[flip]), "")).bars()[0].corners
     last = np.array(photograph.pixels.shape[1::-1]) - 1
     back = np.column_stack([last[0] - seen[:, 0], seen[:, 1] if turn == "mirrored" else last[1] - seen[:, 1]])
-    assert shared_area(back, find_bars(picture_of(photograph))[0].corners) > 0.93
+    assert shared_area(back, Search(picture_of(photograph)).bars()[0].corners) > 0.93
 
 
 def test_each_of_several_bars_is_found():
@@ -57,7 +57,7 @@ def test_each_of_several_bars_is_found():
     second = simulate(2, 429).bars[0]
     photograph = simulate(2, 428, second=second)
     tally = Tally()
-    count(tally, photograph.name, find_bars(picture_of(photograph)), true_rows(photograph))
+    count(tally, photograph.name, Search(picture_of(photograph)).bars(), true_rows(photograph))
     assert (tally.pictures, tally.found, tally.extra) == (2, 2, 0)
 
 
@@ -68,7 +68,7 @@ def test_size_does_not_matter(factor):
 
     photograph = simulate(1, 415)
     pixels = cv2.resize(photograph.pixels, None, fx=factor, fy=factor, interpolation=cv2.INTER_AREA)
-    bar = find_bars(Picture("resized", pixels, ""))[0]
+    bar = Search(Picture("resized", pixels, "")).bars()[0]
     rows = true_rows(photograph)[0]
     assert len(bar.rows) == len(rows)
     assert shared_area(np.concatenate([row.corners for row in bar.rows]), np.concatenate(rows) * factor) > 0.9
@@ -105,7 +105,7 @@ def test_no_bar_on_pictures_without_one(name):
         pytest.skip("fetched on demand, and there is no network")
     pixels = (pixels * 255).astype(np.uint8) if pixels.dtype == bool else pixels.astype(np.uint8)
     pixels = np.repeat(pixels[..., None], 3, axis=2) if pixels.ndim == 2 else pixels[..., :3]
-    assert find_bars(Picture(name, np.ascontiguousarray(pixels), "")) == ()
+    assert Search(Picture(name, np.ascontiguousarray(pixels), "")).bars() == ()
 
 
 @pytest.mark.parametrize("kind", ["black", "white", "noise", "one pixel", "a line", "tricolour", "cloth", "stripes"])
@@ -125,7 +125,7 @@ def test_no_bar_on_made_up_pictures(kind):
         "cloth": simulate(2, 417, bare=True).pixels,
         "stripes": np.tile(stripes[np.arange(800) // 9 % 4], (600, 1, 1)),
     }[kind]
-    assert find_bars(Picture(kind, np.ascontiguousarray(pixels), "")) == ()
+    assert Search(Picture(kind, np.ascontiguousarray(pixels), "")).bars() == ()
 
 
 def test_candidates_tell_why():

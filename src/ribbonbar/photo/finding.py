@@ -86,11 +86,6 @@ class Search:
         return tuple(places)
 
 
-def find_bars(picture: Picture) -> tuple[FoundBar, ...]:
-    """The ribbon bars on the picture, best first; empty when there is none."""
-    return Search(picture).bars()
-
-
 def _found(candidate: Candidate, outline: np.ndarray) -> FoundBar:
     return FoundBar(outline, tuple(Row(row) for row in candidate.rows), candidate.confidence)
 
