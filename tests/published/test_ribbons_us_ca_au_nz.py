@@ -258,6 +258,9 @@ SEQUENCES = [
     ("nz/new-zealand-general-service-medal-2002-timor-leste", "red yellow black white black yellow red"),
     # Royal Warrant SR 2008/23: dark blue, yellow, light blue, yellow, dark blue
     ("nz/new-zealand-customs-service-medal", "dark-blue yellow light-blue yellow dark-blue"),
+    # Public Service Commission, Public Service Day awards: the ribbon of the Imperial Service Order (crimson, blue,
+    # crimson) with narrow white edges
+    ("nz/new-zealand-public-service-medal", "white crimson dark-blue crimson white"),
     # Wikipedia, New Zealand Bravery Decoration: seven equal stripes
     ("nz/new-zealand-bravery-decoration", "bright-blue red-ochre " * 3 + "bright-blue"),
     # Wikipedia, New Zealand Defence Service Medal: dark blue, red and light blue parted by light green
@@ -279,6 +282,11 @@ SEQUENCES = [
     ("ca/peace-officer-exemplary-service-medal", "dark-blue light-blue gold green gold light-blue dark-blue"),
     # Reference page, Combat Action Ribbon: dark blue border left, red right; red, white and blue in the centre of gold
     ("us/combat-action-ribbon", "navy-blue old-gold apple-red white navy-blue old-gold apple-red"),
+    # Wikipedia, Merchant Marine Distinguished Service Medal: blue, white, red, white, blue
+    (
+        "us/merchant-marine-distinguished-service-medal",
+        "old-glory-blue white old-glory-red white old-glory-blue",
+    ),
     # Code of Federal Regulations, title 33, 13.01-25 and 13.01-30
     ("us/gold-lifesaving-medal", "scarlet white old-gold white scarlet"),
     ("us/silver-lifesaving-medal", "imperial-blue white silver-gray white imperial-blue"),
@@ -661,6 +669,12 @@ DATES = [
     ("us/marine-corps-combat-instructor-ribbon", date(2002, 10, 9), None),
     # Wikipedia, Merchant Marine Defense Bar
     ("us/merchant-marine-defense-medal", date(1939, 9, 8), date(1941, 12, 7)),
+    # Wikipedia, Merchant Marine Distinguished Service Medal: on or after 3 September 1939
+    ("us/merchant-marine-distinguished-service-medal", date(1939, 9, 3), None),
+    # Wikipedia, Reserve Special Commendation Ribbon: command between 1 January 1930 and 7 December 1941
+    ("us/reserve-special-commendation-ribbon", date(1930, 1, 1), date(1941, 12, 7)),
+    # Wikipedia, New Zealand Traffic Service Medal: serving on or after 1 January 1987 and before 1 July 1992
+    ("nz/new-zealand-traffic-service-medal", date(1987, 1, 1), date(1992, 6, 30)),
     # Wikipedia, Special Operations Service Ribbon: since 1 July 1987
     ("us/coast-guard-special-operations-service-ribbon", date(1987, 7, 1), None),
 ]
