@@ -1,6 +1,6 @@
 """The numbers of the calibration, fitted anew: ``python -m tests.benchmarks.calibration_fit [--count N] [--seed S]``.
 
-Simulated bars, given their true rows, are read up to the evidence; then the six numbers of `Calibration` are chosen
+Simulated bars, given their true rows, are read up to the evidence; then the five numbers of `Calibration` are chosen
 under which the truth (which pattern, or none of the catalogue's) is likeliest, by the mean logarithmic score. Nothing
 is written: the fitted numbers are printed beside those in use, to be judged and copied by hand.
 """
@@ -90,7 +90,7 @@ def score(cases: list[Case], calibration: Calibration) -> float:
 
 def _probability(case: Case, calibration: Calibration) -> float:
     heard = case.heard
-    found = looks(heard.weighed, heard.free, heard.uneven, heard.stripes, case.pattern, case.turned, calibration)
+    found = looks(heard.weighed, heard.free, heard.uneven, case.pattern, case.turned, calibration)
     if case.true < 0:
         return 1.0 - sum(look.probability for look in found)
     return sum(look.probability for look in found if look.pattern == case.true)

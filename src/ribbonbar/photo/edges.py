@@ -14,6 +14,8 @@ from ribbonbar.photo.scales import Scales
 
 ROW_PIXELS = 28.0
 WIDEST = 1100
+FAR_APART = 0.6  # half widths of the row: two points nearer than that say little of its slope
+TURNS = 4
 
 
 def refine(scales: Scales, from_photo: np.ndarray, fits: list[RowFit]) -> list[np.ndarray]:
@@ -107,17 +109,27 @@ def _end(lab: np.ndarray, edge: float, y0: float, y1: float) -> tuple[float, flo
 def _line(
     x: np.ndarray, y: np.ndarray, weight: np.ndarray, edge: float, tolerance: float, steepest: float
 ) -> tuple[float, float]:
-    """Robust line y = p + q x (Tukey's biweight, iterated); the level ``edge`` when too few points agree."""
+    """Robust line y = p + q x; the level ``edge`` when too few points agree.
+
+    Of the lines through any two points the one that most of the others keep to (Tukey's biweight), then made exact by
+    iterated least squares: a frame around one ribbon moves a quarter of the points, all to one side, and must not tilt
+    the line.
+    """
     if len(x) < 3:
         return edge, 0.0
     middle, span = (x.min() + x.max()) / 2, max(np.ptp(x) / 2, 1e-6)
     u = (x - middle) / span
-    order = np.argsort(y)
-    p, q = float(y[order][np.searchsorted(np.cumsum(weight[order]), weight.sum() / 2)]), 0.0
-    for turn in range(8):
-        scale = tolerance * (3.0 if turn < 3 else 1.5)
-        left = y - p - q * u
-        w = weight * np.clip(1 - (left / (3 * scale)) ** 2, 0, 1) ** 2
+    reach = 3 * tolerance
+    first, second = np.nonzero(u[None] - u[:, None] > FAR_APART)
+    slopes = np.concatenate([(y[second] - y[first]) / (u[second] - u[first]), np.zeros(len(u))])
+    levels = np.concatenate([y[first] - slopes[: len(first)] * u[first], y])
+    held = np.abs(slopes) <= steepest * span
+    levels, slopes = levels[held], slopes[held]
+    left = y - levels[:, None] - slopes[:, None] * u
+    best = int((weight * np.clip(1 - (left / reach) ** 2, 0, 1) ** 2).sum(axis=1).argmax())
+    p, q = float(levels[best]), float(slopes[best])
+    for _ in range(TURNS):
+        w = weight * np.clip(1 - ((y - p - q * u) / reach) ** 2, 0, 1) ** 2
         if (w > 0).sum() < 3:
             return edge, 0.0
         # a light pull to level: a handful of blocks must not tilt a line

@@ -14,23 +14,19 @@ from ribbonbar.reading.weigh import Weighed
 @dataclass(frozen=True)
 class Calibration:
     """``sharpness`` scales log evidence between ribbons (cells err together, so raw evidence is too sure of itself).
-    ``none_at`` is the log evidence over the free model at which a plain ribbon is as likely to be none of the
-    catalogue's as its best candidate, ``none_per_stripe`` what every further stripe adds (a pattern that is right gains
-    with every stripe), ``none_scale`` how fast that changes. ``uneven_at`` and ``uneven_scale`` say the same of how
+    ``none_at`` is the log evidence over the free model at which a ribbon is as likely to be none of the catalogue's as
+    its best candidate, ``none_scale`` how fast that changes. ``uneven_at`` and ``uneven_scale`` say the same of how
     much an upright ribbon may differ along its stripes, emblems included."""
 
-    sharpness: float = 1.3
-    none_at: float = 0.2
-    none_per_stripe: float = 0.1
-    none_scale: float = 0.9
+    sharpness: float = 1.8
+    none_at: float = -4.0
+    none_scale: float = 2.7
     uneven_at: float = 85.0
     uneven_scale: float = 6.0
 
 
 CALIBRATION = Calibration()
-MOST_STRIPES = 5
-"""More stripes than this gain no more."""
-SURE = 0.90
+SURE = 0.95
 """Probability from which a ribbon is said to be identified."""
 WORTH_SAYING = 0.01
 """Candidates less likely than this are left out."""
@@ -51,7 +47,6 @@ def looks(
     weighed: list[Weighed],
     free: float,
     uneven: float,
-    stripes: int,
     pattern: np.ndarray,
     turned: np.ndarray,
     calibration: Calibration = CALIBRATION,
@@ -59,8 +54,7 @@ def looks(
     """Probability of each look, in falling order; what is missing to 1 is the chance of a ribbon in no specification.
 
     ``weighed`` are templates in falling order of evidence, ``free`` the free model's log evidence, ``uneven`` what the
-    cells' departure from upright stripes cost the best template (0 for slanted patterns, which expect it), ``stripes``
-    how many the best template has; ``pattern``
+    cells' departure from upright stripes cost the best template (0 for slanted patterns, which expect it); ``pattern``
     and ``turned`` (T,) describe the templates. Phases of one diagonal are one look and count once, at their best.
     """
     best: dict[tuple[int, bool], float] = {}
@@ -69,8 +63,7 @@ def looks(
         best.setdefault(key, one.log_evidence)
     evidence = np.array(list(best.values()))
     share = np.exp(calibration.sharpness * (evidence - evidence[0]))
-    even_odds = calibration.none_at + calibration.none_per_stripe * (min(stripes, MOST_STRIPES) - 1)
-    known = _logistic((evidence[0] - free - even_odds) / calibration.none_scale)
+    known = _logistic((evidence[0] - free - calibration.none_at) / calibration.none_scale)
     known *= _logistic((calibration.uneven_at - uneven) / calibration.uneven_scale)
     share *= known / share.sum()
     return [Look(p, r, float(s), float(e)) for (p, r), s, e in zip(best, share, evidence, strict=True)]

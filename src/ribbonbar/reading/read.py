@@ -64,7 +64,6 @@ class Heard:
     weighed: list[Weighed]
     free: float
     uneven: float
-    stripes: int
 
 
 def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
@@ -80,7 +79,7 @@ def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
         if top >= len(loom.vertical):  # slanted patterns scatter as they should
             uneven, free = 0.0, max(free, SLANTED_FREE)
         free = max(free, any_dye(segments, number, top, loom, light) - NEAR_COST)
-        heard.append(Heard(weighed, free, uneven, len(loom.bank.patterns[loom.pattern[top]].ribbon.stripes)))
+        heard.append(Heard(weighed, free, uneven))
     return heard
 
 
@@ -90,7 +89,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     columns, patterns = view.cells.shape[1], loom.bank.patterns
     readings = []
     for number, heard in enumerate(hear(read, segments, shone)):
-        found = looks(heard.weighed, heard.free, heard.uneven, heard.stripes, loom.pattern, loom.reversed)
+        found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed)
         start, end = division.edges[number : number + 2]
         best = patterns[found[0].pattern]
         readings.append(
