@@ -93,6 +93,51 @@ def test_nobody_is_accused_when_half_the_bar_is_not_recognised():
     assert surer.outcome == "out-of-order"
 
 
+def doubtful(**shares: float) -> Reading:
+    """An ambiguous ribbon: the probability of each award that it may be."""
+    keys = {f"calder/{award.replace('_', '-')}": share for award, share in shares.items()}
+    candidates = tuple(RibbonCandidate(key, "standard", False, share) for key, share in keys.items())
+    return replace(reading("jubilee", status="ambiguous"), candidates=candidates)
+
+
+def test_a_remote_alternative_does_not_keep_a_right_bar_open():
+    """What is one time in fifteen another award is judged as what it looks like, and both are named in a note."""
+    result = judged([reading("valour-cross"), doubtful(harbour_star=0.9, long_service=0.06), reading("long-service")])
+    assert result.outcome == "in-order"
+    (note,) = result.findings
+    assert (note.kind, note.severity, note.positions) == ("ambiguous", "note", ("1.2",))
+    assert "looks like Harbour Star" in note.message
+    assert "Long Service" in note.because
+
+
+def test_a_likelier_alternative_keeps_it_open():
+    """One time in four it would be out of place: that is said, and nothing is confirmed."""
+    result = judged([reading("valour-cross"), doubtful(harbour_star=0.72, long_service=0.25), reading("half")])
+    assert result.outcome == "unconfirmed"
+
+
+def test_awards_that_share_a_ribbon_are_all_heard_however_many():
+    """Each has a small part of the probability; together they are the likeliest look."""
+    alike = doubtful(harbour_star=0.12, polar_medal=0.12, sea_medal=0.12, jubilee=0.12, long_service=0.52)
+    (row,) = slots_of(bar([alike]), "", {})
+    assert len(row[0].awards) == 5
+
+
+def test_nobody_is_accused_for_a_ribbon_that_may_be_none_of_them():
+    """Seven in ten that it is a cross behind a medal: a warning, since it may be a ribbon that is not listed."""
+    result = judged([reading("harbour-star"), doubtful(valour_cross=0.7), reading("long-service")])
+    assert (result.outcome, kinds(result, "error")) == ("unconfirmed", [])
+    assert "out-of-place" in kinds(result, "warning")
+    surer = judged([reading("harbour-star"), doubtful(valour_cross=0.85), reading("long-service")])
+    assert surer.outcome == "out-of-order"
+
+
+def test_what_is_wrong_without_the_doubtful_ribbon_stays_an_error():
+    """The medal stands before the cross whatever the third ribbon is."""
+    result = judged([reading("harbour-star"), reading("valour-cross"), doubtful(long_service=0.6)])
+    assert result.outcome == "out-of-order"
+
+
 def test_a_mirrored_photograph_is_said_once_instead_of_a_dozen_errors():
     """Every asymmetrical ribbon turned and the row running junior to senior: a selfie."""
     row = [reading("half", reversed=True), reading("polar-medal", reversed=True), reading("valour-cross")]

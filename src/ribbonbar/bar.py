@@ -1,5 +1,6 @@
 """One bar judged: what was read of it, joined with the order of wear, the record and the work order."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
@@ -10,7 +11,7 @@ from ribbonbar.precedence.model import OrderChoice, Record, Rows, Slot, Verdict
 from ribbonbar.precedence.names import award_name, listed
 from ribbonbar.precedence.which_order import choose_order, judge_chosen
 from ribbonbar.precedence.work_order import compare, emblem_findings
-from ribbonbar.reading.model import BarReading, EmblemSeen, Reading
+from ribbonbar.reading.model import BarReading, EmblemSeen, Reading, RibbonCandidate
 from ribbonbar.report.model import Outcome
 from ribbonbar.spec.model import Specification
 
@@ -18,6 +19,11 @@ FINE_ENOUGH = 6.0
 """Photo pixels that the narrowest stripe should cover; below, near twins may look alike."""
 TOO_COARSE = 2.0
 """Below this the picture limits every reading."""
+PLAUSIBLE = 0.15
+"""Probability, against the likeliest look's, below which a look has no say in the reasoning about order: were every
+remote one heard, hardly a bar could be confirmed."""
+ACCUSING = 0.8
+"""Probability that a ribbon is one of its candidates at all, below which nobody is accused on its account."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +55,15 @@ def _awards(reading: Reading) -> tuple[str, ...]:
         return ()
     if reading.status == "identified":
         return (reading.candidates[0].award,)
-    return tuple(dict.fromkeys(candidate.award for candidate in reading.candidates))
+    looks: dict[float, float] = {}  # awards that share a look share its probability evenly
+    for candidate in reading.candidates:
+        looks[_rounded(candidate)] = looks.get(_rounded(candidate), 0.0) + candidate.probability
+    least = PLAUSIBLE * max(looks.values())
+    return tuple(dict.fromkeys(c.award for c in reading.candidates if looks[_rounded(c)] >= least))
+
+
+def _rounded(candidate: RibbonCandidate) -> float:
+    return round(candidate.probability, 9)
 
 
 def emblem_kind(seen: EmblemSeen, awards: tuple[str, ...], specification: Specification) -> str:
@@ -82,7 +96,9 @@ def judge_bar(
     facing = facing_of(bar, seen, specification, specification.orders.get(choice.key))
     rows = turned_about(seen, facing.facing)
     dates = record or (work_order if work_order and work_order.held else None)
-    verdict = judge_chosen(rows, specification, choice, dates) if choice.key else Verdict(False, False)
+    verdict = Verdict(False, False)
+    if choice.key:
+        verdict = _cautious(rows, _doubted(bar, seen), lambda rows: judge_chosen(rows, specification, choice, dates))
     findings = [
         *_facing_findings(facing.facing, facing.evidence, seen),
         *_turned_findings(bar, seen, specification, facing.facing),
@@ -107,6 +123,27 @@ def judge_bar(
     findings.sort(key=lambda finding: ("error", "warning", "note").index(finding.severity))
     by_hand = frozenset(slot.position for row in seen for slot in row if slot.position in options.answers)
     return Judged(_outcome(findings, verdict), choice.key, seen, by_hand, tuple(findings), verdict)
+
+
+def _doubted(bar: BarReading, rows: Rows) -> frozenset[str]:
+    """Positions whose ribbon may well be none of its candidates."""
+    return frozenset(
+        slot.position
+        for slots, readings in zip(rows, bar.rows, strict=True)
+        for slot, reading in zip(slots, readings, strict=True)
+        if reading.status == "ambiguous" and sum(c.probability for c in reading.candidates) < ACCUSING
+    )
+
+
+def _cautious(rows: Rows, doubted: frozenset[str], judge: Callable[[Rows], Verdict]) -> Verdict:
+    """The verdict; where all that is wrong hangs on ribbons that are ``doubted``, it is a warning."""
+    verdict = judge(rows)
+    if not verdict.violated or not doubted:
+        return verdict
+    unnamed = tuple(tuple(replace(s, awards=()) if s.position in doubted else s for s in row) for row in rows)
+    if judge(unnamed).violated:
+        return verdict
+    return replace(verdict, violated=False, settled=False, findings=tuple(map(_softened, verdict.findings)))
 
 
 def _too_little_is_recognised(rows: Rows) -> bool:
@@ -189,12 +226,22 @@ def _doubt_findings(bar: BarReading, rows: Rows, specification: Specification) -
                 same = _same_ribbon(reading)
                 because = "they have the same ribbon" if same else "this picture does not tell them apart"
                 found.append(Finding("ambiguous", (slot.position,), "note", f"This ribbon may be {names}.", because))
+            elif reading.status == "ambiguous":
+                found.append(_unsure(slot, reading, specification))
     return found
+
+
+def _unsure(slot: Slot, reading: Reading, specification: Specification) -> Finding:
+    """A ribbon that looks like one award, but not so much that it could be called identified."""
+    remote = dict.fromkeys(c.award for c in reading.candidates if c.award != slot.awards[0])
+    others = [award_name(specification, award) for award in remote] + ["one that the specification does not hold"]
+    message = f"This ribbon looks like {award_name(specification, slot.awards[0])}, but not for certain."
+    return Finding("ambiguous", (slot.position,), "note", message, f"less likely: {listed(others, 'or')}")
 
 
 def _same_ribbon(reading: Reading) -> bool:
     """True when all candidates share one look, so that no picture could tell them apart."""
-    return len({round(c.probability, 9) for c in reading.candidates}) == 1
+    return len({_rounded(candidate) for candidate in reading.candidates}) == 1
 
 
 def _too_small_findings(bar: BarReading, rows: Rows) -> list[Finding]:

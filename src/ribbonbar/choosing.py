@@ -28,7 +28,7 @@ everywhere, and what repeats itself is a pattern of something else."""
 MUST_TELL, MOST_TELLING = 2.2, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at most so much.
 Real bars found with a confidence of 0.1 are read whole."""
-UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.8
+UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.97
 """What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
 NEW = 0.3

@@ -5,6 +5,8 @@ whether the next row touches, a dark gap lies between, or the jacket begins. End
 the end that was found. Lines are fitted robustly, so that emblems, diagonal stripes and glints do not bend them.
 """
 
+from dataclasses import dataclass, replace
+
 import cv2
 import numpy as np
 
@@ -16,6 +18,7 @@ ROW_PIXELS = 28.0
 WIDEST = 1100
 FAR_APART = 0.6  # half widths of the row: two points nearer than that say little of its slope
 TURNS = 4
+STEEPEST, ALIKE = 0.02, 0.006  # slope of an edge in a flattened view, and how far one edge's may be from another's
 
 
 def refine(scales: Scales, from_photo: np.ndarray, fits: list[RowFit]) -> list[np.ndarray]:
@@ -35,10 +38,14 @@ def refine(scales: Scales, from_photo: np.ndarray, fits: list[RowFit]) -> list[n
     scale = width / (frame[2] - frame[0])
     lab = seen.features
     back = np.linalg.inv(seen.from_photo)
+    boxes = [tuple((value - frame[k % 2]) * scale for k, value in enumerate(_box(fit))) for fit in fits]
+    levels = [places for box in boxes for places in _levels(lab, *box)]
+    lines = _alike(levels)
     quads = []
-    for fit in fits:
-        x0, y0, x1, y1 = ((value - frame[k % 2]) * scale for k, value in enumerate(_box(fit)))
-        quads.append(project(back, _row_quad(lab, x0, y0, x1, y1) - 0.5))
+    for number, (x0, y0, x1, y1) in enumerate(boxes):
+        (top, bottom), left, right = lines[2 * number : 2 * number + 2], _end(lab, x0, y0, y1), _end(lab, x1, y0, y1)
+        corners = [_cross(top, left), _cross(top, right), _cross(bottom, right), _cross(bottom, left)]
+        quads.append(project(back, np.array(corners) - 0.5))
     return quads
 
 
@@ -46,8 +53,47 @@ def _box(fit: RowFit) -> tuple[float, float, float, float]:
     return fit.left, fit.top, fit.right, fit.bottom
 
 
-def _row_quad(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> np.ndarray:
-    """Corners (4, 2), pixel corners counted from 0, of the row near the box."""
+@dataclass(frozen=True)
+class Places:
+    """Where an edge was seen: points ``x``, ``y`` and their ``weight`` (N,), in a view; ``level`` is where it was
+    found at first, ``height`` its row's."""
+
+    x: np.ndarray
+    y: np.ndarray
+    weight: np.ndarray
+    level: float
+    height: float
+
+    def line(self, slope: float, play: float) -> tuple[float, float]:
+        """The line y = p + q x through most of them, q within ``play`` of ``slope``; the level where there are none."""
+        if not len(self.x):
+            return self.level, 0.0
+        level = self.level - slope * float(self.x.mean())
+        p, q = _line(self.x, self.y - slope * self.x, self.weight, level, 0.05 * self.height, play)
+        return p, q + slope
+
+    def kept(self, line: tuple[float, float]) -> float:
+        """Share of the points that keep to a line."""
+        near = np.abs(self.y - line[0] - line[1] * self.x) < 0.05 * self.height
+        return float((self.weight * near).sum() / max(self.weight.sum(), 1e-6)) if len(self.x) > 3 else 0.0
+
+
+def _alike(levels: list[Places]) -> list[tuple[float, float]]:
+    """One line for each edge, all of much the same slope: a flattened bar's edges run alike. It is the
+    weighted median's; of two edges, that of the one that more of its points keep to."""
+    lines = [places.line(0.0, STEEPEST) for places in levels]
+    kept = np.array([places.kept(line) for places, line in zip(levels, lines, strict=True)])
+    slopes = np.array([slope for _, slope in lines])
+    if len(lines) == 2:
+        common = slopes[kept.argmax()]
+    else:
+        order = np.argsort(slopes)
+        common = slopes[order][int(np.searchsorted(np.cumsum(kept[order]), 0.5 * kept.sum()))]
+    return [places.line(float(common), ALIKE) for places in levels]
+
+
+def _levels(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> tuple[Places, Places]:
+    """Where the top and the bottom edge of the row near the box are seen."""
     height = y1 - y0
     a, b = round(y0 + 0.25 * height), round(y1 - 0.25 * height)
     c, d = max(round(x0 + 0.06 * height), 0), min(round(x1 - 0.06 * height), lab.shape[1])
@@ -56,19 +102,17 @@ def _row_quad(lab: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> np
     away = length(lab[:, c:d] - own)
     top = _departure(away, y0, height, c)
     flipped = _departure(away[::-1], len(lab) - y1, height, c)
-    bottom = (len(lab) - flipped[0], -flipped[1])
-    left, right = _end(lab, x0, y0, y1), _end(lab, x1, y0, y1)
-    return np.array([_cross(top, left), _cross(top, right), _cross(bottom, right), _cross(bottom, left)])
+    return top, replace(flipped, y=len(lab) - flipped.y, level=y1)
 
 
-def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> tuple[float, float]:
-    """The line y = p + q x along which columns leave their own colour, going up from below ``edge``."""
+def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> Places:
+    """Where columns leave their own colour, going up from below ``edge``."""
     size = max(round(0.4 * height), 3)
     count = away.shape[1] // size
     first, last = max(round(edge - 0.32 * height), 0), round(edge + 0.5 * height)
     part = away[first:last]
     if count < 3 or len(part) < 5:
-        return edge, 0.0
+        return Places(*np.zeros((3, 0)), edge, height)
     blocks = part[:, : count * size].reshape(len(part), count, size).mean(axis=2)
     start = round(edge + 0.28 * height) - first
     outside = np.percentile(blocks[: max(round(edge - 0.02 * height) - first, 1)], 75, axis=0)
@@ -83,7 +127,7 @@ def _departure(away: np.ndarray, edge: float, height: float, offset: int) -> tup
     over, under = blocks[at, columns], blocks[np.minimum(at + 1, len(blocks) - 1), columns]
     y = first + at + 0.5 + np.clip((over - level) / np.maximum(over - under, 1e-3), 0, 1)
     x = offset + (columns + 0.5) * size
-    return _line(x[good], y[good], np.minimum(outside - inside, 24)[good], edge, 0.05 * height, 0.02)
+    return Places(x[good], y[good], np.minimum(outside - inside, 24)[good], edge, height)
 
 
 def _end(lab: np.ndarray, edge: float, y0: float, y1: float) -> tuple[float, float]:
