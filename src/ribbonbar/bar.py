@@ -131,7 +131,7 @@ def _doubted(bar: BarReading, rows: Rows) -> frozenset[str]:
         slot.position
         for slots, readings in zip(rows, bar.rows, strict=True)
         for slot, reading in zip(slots, readings, strict=True)
-        if reading.status == "ambiguous" and sum(c.probability for c in reading.candidates) < ACCUSING
+        if reading.status == "ambiguous" and reading.known < ACCUSING
     )
 
 

@@ -12,7 +12,7 @@ from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
-from ribbonbar.rows import ReadBar, unrecognised
+from ribbonbar.rows import ReadBar, recognised, unrecognised
 
 SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
@@ -141,7 +141,7 @@ def _worth(bar: ReadBar) -> float:
         low, high = readings[0].span[0], readings[-1].span[1]
         kinds = [
             (reading.span[1] - reading.span[0])
-            * (float(_tells(reading)) if fits and reading.status != "unidentified" else UNKNOWN_WORTH)
+            * (float(_tells(reading)) if fits and recognised(reading) else UNKNOWN_WORTH)
             for reading in readings
         ]
         worth += _row_area(row) * sum(kinds) / max(high - low, 1e-6)
@@ -156,7 +156,7 @@ def _height_mm(row: Row, ribbons: int) -> float:
 
 
 def _tells(reading: Reading) -> bool:
-    return reading.status != "unidentified" and reading.stripes > 1
+    return recognised(reading) and reading.stripes > 1
 
 
 def _readings(bar: ReadBar) -> list[Reading]:

@@ -104,8 +104,7 @@ def _turned_share(reading: Reading, specification: Specification) -> tuple[float
             continue
         shares[int(candidate.reversed)] += candidate.probability
         diagonal = diagonal or ribbon.shape == "diagonal"
-    known = sum(c.probability for c in reading.candidates)
-    if shares.sum() < 0.9 * known or not shares.sum():
+    if shares.sum() < 0.9 * reading.known or not shares.sum():
         return None
     return float(np.clip(shares[1] / shares.sum(), 1e-3, 1 - 1e-3)), diagonal
 

@@ -11,7 +11,9 @@ from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.model import BarReading, Reading
 
 DOUBTFUL = 0.4
-"""Share of ribbons not identified from which the rows are looked at again."""
+"""Share of ribbons not recognised from which the rows are looked at again."""
+RECOGNISED = 0.8
+"""Probability of being in the catalogue from which a ribbon counts as recognised: name plates reach one half."""
 BETTER = 0.2
 """How much smaller that share must be for rows joined to be believed."""
 MOST_JOINED = 6
@@ -48,13 +50,18 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
 
 def _is_ground(readings: tuple[Reading, ...]) -> bool:
-    return all(reading.status == "unidentified" and reading.free > PLAIN for reading in readings)
+    return all(not recognised(reading) and reading.free > PLAIN for reading in readings)
+
+
+def recognised(reading: Reading) -> bool:
+    """Whether a ribbon is so surely one of the catalogue's that it says something about where the rows are."""
+    return reading.known >= RECOGNISED
 
 
 def unrecognised(bar: BarReading) -> float:
-    """Share of a bar's ribbons that are not identified, nor ambiguous."""
+    """Share of a bar's ribbons that are not recognised."""
     readings = [reading for row in bar.rows for reading in row]
-    return sum(reading.status == "unidentified" for reading in readings) / len(readings)
+    return sum(not recognised(reading) for reading in readings) / len(readings)
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:

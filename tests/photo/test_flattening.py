@@ -6,7 +6,8 @@ import pytest
 from PIL import ImageCms
 
 from ribbonbar.errors import PhotoError
-from ribbonbar.photo.flattening import flatten_row, part_of
+from ribbonbar.photo.evening import evened
+from ribbonbar.photo.flattening import aspect_of, flatten_row, part_of
 from ribbonbar.photo.icc import linear_tables, srgb_table
 from ribbonbar.photo.model import Picture, Row
 
@@ -96,3 +97,33 @@ def test_a_part_of_a_row_lies_between_its_neighbours():
     left, right = part_of(strip, 0.0, 0.4), part_of(strip, 0.4, 1.0)
     assert np.allclose(left[[1, 2]], right[[0, 3]])
     assert np.allclose([left[0], left[3], right[1], right[2]], CORNERS[[0, 3, 1, 2]], atol=1e-3)
+
+
+FOCAL_PIXELS = 28.0 / 43.27 * np.hypot(1600, 1200)
+
+
+def seen_from_the_side(width: float, degrees: float, away: float = 300.0) -> np.ndarray:
+    """Corners on a 1600 x 1200 photo of a row ``width`` x 10 mm, its right end turned away; a phone's main lens."""
+    turn = np.radians(degrees)
+    flat = np.array([[-width / 2, -5], [width / 2, -5], [width / 2, 5], [-width / 2, 5]])
+    depth = away + flat[:, 0] * np.sin(turn)
+    return np.column_stack([flat[:, 0] * np.cos(turn), flat[:, 1]]) * (FOCAL_PIXELS / depth)[:, None] + (799.5, 599.5)
+
+
+@pytest.mark.parametrize("degrees", [-40.0, -20.0, 0.0, 30.0, 40.0])
+@pytest.mark.parametrize("ribbons", [1, 3, 5])
+def test_a_row_turned_away_is_as_long_as_its_ribbons(ribbons, degrees):
+    """Five ribbons at 40 degrees look as long as four: the nearer end's height tells how far the row is turned."""
+    picture = Picture("p", np.zeros((1200, 1600, 3), np.uint8), "")
+    corners = seen_from_the_side(32.0 * ribbons, degrees)
+    assert aspect_of(picture, corners) == pytest.approx(3.2 * ribbons, rel=0.02)
+
+
+def test_a_short_row_over_a_long_one_is_turned_as_far():
+    """Its ends differ the less in height the shorter it is; noise at its ends is evened out by the long row's."""
+    long, short = seen_from_the_side(160.0, 35.0), seen_from_the_side(32.0, 35.0) - (0, 40)
+    noisy = short + [[0, -1.5], [0, 1.5], [0, -1.5], [0, 1.5]]
+    picture = Picture("p", np.zeros((1200, 1600, 3), np.uint8), "")
+    upper, lower = evened((Row(noisy), Row(long)))
+    assert aspect_of(picture, upper.corners) == pytest.approx(3.2, rel=0.04)
+    assert aspect_of(picture, lower.corners) == pytest.approx(16.0, rel=0.04)

@@ -10,6 +10,10 @@ from ribbonbar.photo.icc import linear_tables, to_srgb
 from ribbonbar.photo.model import Picture, Row, Strip
 
 ROW_HEIGHT_MM = 10.0  # nominal; rows of 8 to 13 mm are worn
+FOCAL_MM, FRAME_MM = (
+    28.0,
+    43.27,
+)  # of a picture that does not say: between a phone's lenses; a 24 x 36 mm frame's diagonal
 LARGEST_STRIP, LARGEST_WARP = 1 << 23, 1 << 26  # pixels; a wild outline must not ask for gigabytes
 
 
@@ -23,8 +27,7 @@ def flatten_row(
     """The row as a flat strip, as large as asked for.
 
     ``height`` is the row's height in strip pixels (or ``pixels_per_mm``, taking the row as 10 mm tall); without either
-    it is the row's own height on the photo, at most 64. The width follows the row's mean width to mean height on the
-    photo. ``margin`` (a fraction of the height, rounded to whole pixels) shows that much beyond the row on all four
+    it is the row's own height on the photo, at most 64. The width follows from `aspect_of`. ``margin`` (a fraction of the height, rounded to whole pixels) shows that much beyond the row on all four
     sides; beyond the photo's border its last pixels are repeated. Raises PhotoError when the row has no area.
     """
     corners = np.asarray(row.corners, np.float64)
@@ -36,7 +39,7 @@ def flatten_row(
     if height is None:
         height = round(min(tall, 64.0)) if pixels_per_mm is None else round(pixels_per_mm * ROW_HEIGHT_MM)
     height = max(height, 2)
-    width = max(round(wide * height / tall), 2)
+    width = max(round(height * aspect_of(picture, corners)), 2)
     beyond = round(margin * height)
     if (width + 2 * beyond) * (height + 2 * beyond) > LARGEST_STRIP:
         raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too long to flatten")
@@ -45,7 +48,25 @@ def flatten_row(
     shrink = max(int(np.ceil(tall / height - 0.25)), 1)
     if shape[0] * shape[1] * shrink**2 > LARGEST_WARP:
         raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too large to flatten")
-    return Strip(_linear_warp(picture, to_photo, shape, shrink), to_photo, width / wide, beyond)
+    return Strip(_linear_warp(picture, to_photo, shape, shrink), to_photo, height / tall, beyond)
+
+
+def aspect_of(picture: Picture, corners: np.ndarray) -> float:
+    """Width to height of a row that is seen as the quad ``corners`` (4, 2), allowing for its being turned away to one
+    side: its nearer end is seen taller.
+
+    The plane's tilt follows from the homography and the focal length (Zhang & He 2007, Whiteboard scanning and image
+    enhancement, section 3.2), the principal point being the picture's middle. Up and down a row is too short to
+    show its tilt.
+    """
+    middle = np.array([picture.width, picture.height]) / 2 - 0.5
+    focal = FOCAL_MM / FRAME_MM * float(np.hypot(picture.width, picture.height))
+    to_middle = quad_to_photo(corners - middle, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    along, down, _ = to_middle.T
+    place = apply(to_middle, np.array([[0.5, 0.5]]))[0]
+    wide = np.hypot(np.linalg.norm(along[:2]) / focal, along[2])
+    tall = np.linalg.norm(down[:2] - place * down[2]) / focal
+    return float(wide / max(tall, 1e-9))
 
 
 def quad_to_photo(corners: np.ndarray, width: float, height: float, margin: float = 0.0) -> np.ndarray:

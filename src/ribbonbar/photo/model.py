@@ -58,7 +58,7 @@ class Strip:
     """A row made flat. ``pixels`` is (H, W, 3) float32, **linear** light in sRGB primaries, 0..1.
 
     ``to_photo`` is the 3x3 homography from strip pixels (x, y, 1) to the upright picture. ``scale`` is how many strip
-    pixels one photo pixel covers along the row, on average (above 1: the strip was enlarged).
+    pixels one photo pixel covers down the row, on average (above 1: the strip was enlarged).
 
     ``margin`` is how many strip pixels lie beyond the row's edge on each of the four sides. Pixel centres are at whole
     numbers in both pictures: the row's top left corner is at (margin - 0.5, margin - 0.5).

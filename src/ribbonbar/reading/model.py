@@ -47,6 +47,11 @@ class Reading:
     free: float
     stripes: int = 1
 
+    @property
+    def known(self) -> float:
+        """Probability that the ribbon is one of its candidates at all."""
+        return sum(candidate.probability for candidate in self.candidates)
+
 
 @dataclass(frozen=True)
 class BarReading:

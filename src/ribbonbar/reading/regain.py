@@ -27,7 +27,8 @@ WELL = -60.0
 POOR = -90.0
 """Quick log evidence below which a ribbon is not recognised at all; a chain gains nothing by it."""
 GAIN, GAIN_ALONE = 12.0, 25.0
-"""How much better a chain must be to replace the division found; the second where the bar has no row to go by."""
+"""How much better a chain must be to replace the division found; the second where the bar has no row to go by, and
+where every ribbon is recognised, if not well: a sheet's edge beside the bar may look like one more."""
 STRUCTURE = 25.0
 """Log evidence that the ground's own texture and seams may reach."""
 A_RIBBON = 2.0
@@ -80,6 +81,8 @@ def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, s
     division = Division(edges, classes, 0.0)
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
     chain = refine(DecodedRow(division, evidence, (division,)), view, shone)
+    if (row.evidence.max(1) > POOR).all():
+        gain = GAIN_ALONE
     return chain if _worth(chain, view, shone.loom) > _worth(row, view, shone.loom) + gain else row
 
 
