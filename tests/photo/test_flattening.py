@@ -122,7 +122,7 @@ def test_a_row_turned_away_is_as_long_as_its_ribbons(ribbons, degrees):
 def test_a_short_row_over_a_long_one_is_turned_as_far():
     """Its ends differ the less in height the shorter it is; noise at its ends is evened out by the long row's."""
     long, short = seen_from_the_side(160.0, 35.0), seen_from_the_side(32.0, 35.0) - (0, 40)
-    noisy = short + [[0, -1.5], [0, 1.5], [0, -1.5], [0, 1.5]]
+    noisy = short + np.array([[0, -1.5], [0, 1.5], [0, -1.5], [0, 1.5]])
     picture = Picture("p", np.zeros((1200, 1600, 3), np.uint8), "")
     upper, lower = evened((Row(noisy), Row(long)))
     assert aspect_of(picture, upper.corners) == pytest.approx(3.2, rel=0.04)

@@ -27,8 +27,10 @@ def flatten_row(
     """The row as a flat strip, as large as asked for.
 
     ``height`` is the row's height in strip pixels (or ``pixels_per_mm``, taking the row as 10 mm tall); without either
-    it is the row's own height on the photo, at most 64. The width follows from `aspect_of`. ``margin`` (a fraction of the height, rounded to whole pixels) shows that much beyond the row on all four
-    sides; beyond the photo's border its last pixels are repeated. Raises PhotoError when the row has no area.
+    it is the row's own height on the photo, at most 64. The width follows from
+    `aspect_of`. ``margin`` (a fraction of the height, rounded to whole pixels) shows that much beyond the row on all
+    four sides; beyond the photo's border its last pixels are repeated. Raises PhotoError when the row has no area or
+    reaches the plane's horizon.
     """
     corners = np.asarray(row.corners, np.float64)
     top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
@@ -39,7 +41,10 @@ def flatten_row(
     if height is None:
         height = round(min(tall, 64.0)) if pixels_per_mm is None else round(pixels_per_mm * ROW_HEIGHT_MM)
     height = max(height, 2)
-    width = max(round(height * aspect_of(picture, corners)), 2)
+    aspect = aspect_of(picture, corners)
+    if not aspect < LARGEST_STRIP:  # nor NaN
+        raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too skewed to flatten")
+    width = max(round(height * aspect), 2)
     beyond = round(margin * height)
     if (width + 2 * beyond) * (height + 2 * beyond) > LARGEST_STRIP:
         raise PhotoError(f"{picture.name}: a row of {wide:.0f} x {tall:.0f} pixels is too long to flatten")
