@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from ribbonbar.photo.finding import bar_outline
+from ribbonbar.photo.flattening import apply, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.model import BarReading, Reading
 
@@ -19,6 +20,8 @@ BETTER = 0.2
 MOST_JOINED = 6
 """Rows of a bar up to which neighbours are tried as one: more lines than that are a pattern of something else, and each
 try is a reading of the whole bar."""
+HALF_A_RIBBON = 1.6
+"""In row heights."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
 
@@ -35,12 +38,19 @@ class ReadBar:
 def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
     """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
-    A first or last row of plain ground is left out. Where much is not recognised, neighbouring rows are tried as one:
-    a ribbon with level bands, or a metal frame, has edges along the row that can be taken for a row's.
+    A first or last row of plain ground is left out. A row under others that ends short of them is tried as long as
+    they are: its last ribbon may be as dark as the cloth. Where much is not recognised, neighbouring rows are tried as
+    one: a ribbon with level bands, or a metal frame, has edges along the row that can be taken for a row's.
     """
     kept = [row for row, said in zip(bar.found.rows, bar.reading.rows, strict=True) if not _is_ground(said)]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+    level = _levelled(bar.found)
+    if level is not None:
+        again = read(level)
+        more = _count(again.reading) - _count(bar.reading)
+        if 0 < more <= _telling(again.reading) - _telling(bar.reading):
+            bar = again
     if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
             again = read(merged)
@@ -60,8 +70,40 @@ def recognised(reading: Reading) -> bool:
 
 def unrecognised(bar: BarReading) -> float:
     """Share of a bar's ribbons that are not recognised."""
-    readings = [reading for row in bar.rows for reading in row]
-    return sum(not recognised(reading) for reading in readings) / len(readings)
+    return _strangers(bar) / _count(bar)
+
+
+def _strangers(bar: BarReading) -> int:
+    return sum(not recognised(reading) for row in bar.rows for reading in row)
+
+
+def _telling(bar: BarReading) -> int:
+    """How many ribbons of several stripes are recognised: cloth passes for a plain one."""
+    return sum(recognised(reading) and reading.stripes > 1 for row in bar.rows for reading in row)
+
+
+def _count(bar: BarReading) -> int:
+    return sum(map(len, bar.rows))
+
+
+def _levelled(found: FoundBar) -> FoundBar | None:
+    """The bar with every row under the first drawn out to the ends of the longest; None where all end near them.
+    Only the top row of a bar is short (common practice, no source)."""
+    rows = [np.asarray(row.corners, float) for row in found.rows]
+    longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
+    wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
+    to_photo = quad_to_photo(longest, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    levelled, changed = [rows[0]], False
+    for row in rows[1:]:
+        flat = apply(np.linalg.inv(to_photo), row)
+        for top, bottom, end in ((0, 3, 0.0), (1, 2, 1.0)):
+            if abs(flat[[top, bottom], 0].mean() - end) * wide > HALF_A_RIBBON:
+                flat[[top, bottom], 0] = end
+                changed = True
+        levelled.append(apply(to_photo, flat))
+    if not changed:
+        return None
+    return replace(found, rows=tuple(map(Row, levelled)), corners=bar_outline(tuple(levelled)))
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:
