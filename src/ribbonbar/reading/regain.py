@@ -29,6 +29,9 @@ POOR = -90.0
 GAIN, GAIN_ALONE = 12.0, 25.0
 """How much better a chain must be to replace the division found; the second where the bar has no row to go by, and
 where every ribbon is recognised, if not well: a sheet's edge beside the bar may look like one more."""
+OFF_SCALE = 0.065
+"""Logarithm of a row's scale against its bar's from which its ends are likely wrong: the rows of one bar are of one
+scale to 0.02 (standard deviation, measured on simulated pictures)."""
 STRUCTURE = 25.0
 """Log evidence that the ground's own texture and seams may reach."""
 A_RIBBON = 2.0
@@ -48,16 +51,23 @@ HOPELESS = POOR - 30.0
 
 
 def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[DecodedRow]:
-    """The rows; those with a ribbon that is not well recognised divided anew where a chain explains them better."""
-    sound = [_scale(row, shone.loom) for row in rows if _is_sound(row)]
-    if sound:
-        scales, gain = np.median(sound) * np.array([0.97, 1.0, 1.03]), GAIN
-    else:
-        scales, gain = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9)), GAIN_ALONE
-    return [
-        row if _is_sound(row) else _regained(row, view, scales, gain, shone)
-        for row, view in zip(rows, views, strict=True)
-    ]
+    """The rows; those with a ribbon that is not well recognised, or of another scale than the bar, divided anew where a
+    chain explains them better."""
+    own = [_scale(row, shone.loom) for row in rows]
+    sound = [number for number, row in enumerate(rows) if _is_sound(row)]
+    if not sound:
+        scales = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9))
+        return [_regained(row, view, scales, GAIN_ALONE, shone) for row, view in zip(rows, views, strict=True)]
+    bar = float(np.average([own[k] for k in sound], weights=[len(rows[k].evidence) for k in sound]))
+    scales = bar * np.array([0.97, 1.0, 1.03])
+    regained = []
+    for number, (row, view) in enumerate(zip(rows, views, strict=True)):
+        off = abs(np.log(own[number] / bar)) > OFF_SCALE
+        if off or number not in sound:
+            gain = GAIN_ALONE if not off and (row.evidence.max(1) > POOR).all() else GAIN
+            row = _regained(row, view, scales, gain, shone)
+        regained.append(row)
+    return regained
 
 
 def _is_sound(row: DecodedRow) -> bool:
@@ -81,8 +91,6 @@ def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, s
     division = Division(edges, classes, 0.0)
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
     chain = refine(DecodedRow(division, evidence, (division,)), view, shone)
-    if (row.evidence.max(1) > POOR).all():
-        gain = GAIN_ALONE
     return chain if _worth(chain, view, shone.loom) > _worth(row, view, shone.loom) + gain else row
 
 
