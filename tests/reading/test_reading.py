@@ -133,10 +133,24 @@ def test_the_light_is_recovered():
 
 
 def test_without_colours_the_light_is_the_usual_one():
-    """Where everything is clipped nothing is learnt."""
-    seen = np.ones((10, 3))
-    light = fit_light(seen, seen, np.ones(10), np.ones((10, 3), bool))
+    """Where everything is clipped, and would be under the usual light, nothing is learnt."""
+    expected, seen = np.ones((10, 3)), np.full((10, 3), 0.9)
+    light = fit_light(expected, seen, np.ones(10), np.ones((10, 3), bool))
     assert light.gain == pytest.approx(NEUTRAL.gain, abs=1e-5)
+
+
+def test_a_clipped_white_says_that_the_light_is_at_least_so_strong():
+    """Dark dyes alone would also do under a dim light; the clipped white rules it out, and pulls no further."""
+    rng = np.random.default_rng(11)
+    dark = rng.uniform(0.2, 0.4, (8, 3))
+    expected = np.concatenate([dark, np.full((8, 3), 0.95)])
+    clipped = np.repeat([[False] * 3, [True] * 3], 8, axis=0)
+    dim = np.concatenate([0.35 * dark + 0.3, np.full((8, 3), 1.0)])
+    light = fit_light(expected, dim, np.ones(16), clipped)
+    assert light.shine(np.full((1, 3), 0.95)).min() > 0.9
+    strong = np.concatenate([1.1 * dark + 0.05, np.full((8, 3), 1.0)])
+    light = fit_light(expected, strong, np.full(16, 20.0), clipped)
+    assert 0.95 * np.diag(light.gain) + light.offset == pytest.approx(np.full(3, 1.1), abs=0.06)
 
 
 def test_rare_widths_make_no_class_of_their_own():

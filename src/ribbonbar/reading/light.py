@@ -60,16 +60,17 @@ def fit_light(expected: np.ndarray, seen: np.ndarray, weight: np.ndarray, clippe
     """The most probable light given pairs of colours (M, 3), robust to pairs that do not belong (Student weights).
 
     ``weight`` (M,) says how many independent observations a pair is worth; ``clipped`` (M, 3) bool marks channels
-    at the camera's ceiling, which say nothing.
+    at the camera's ceiling, which say only that the light is at least so strong.
     """
     design = np.c_[expected, np.ones(len(expected))]
     parameters = _MEAN.reshape(3, 4)
     for _ in range(6):
         error = seen - design @ parameters.T
-        trust = weight / (1.0 + (error**2).sum(1) / (3 * (1.6 * TONE_NOISE) ** 2)) / TONE_NOISE**2
+        counts = ~clipped | (error > 0.0)
+        trust = weight / (1.0 + (error**2 * counts).sum(1) / (3 * (1.6 * TONE_NOISE) ** 2)) / TONE_NOISE**2
         precision, pull = _PRECISION.copy(), _PRECISION @ _MEAN
         for channel in range(3):
-            w = trust * ~clipped[:, channel]
+            w = trust * counts[:, channel]
             block = slice(4 * channel, 4 * channel + 4)
             precision[block, block] += (design * w[:, None]).T @ design
             pull[block] += (design * w[:, None]).T @ seen[:, channel]
