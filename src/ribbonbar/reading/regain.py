@@ -58,7 +58,7 @@ def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[D
     if not sound:
         scales = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9))
         return [_regained(row, view, scales, GAIN_ALONE, shone) for row, view in zip(rows, views, strict=True)]
-    bar = float(np.average([own[k] for k in sound], weights=[len(rows[k].evidence) for k in sound]))
+    bar = float(np.median(np.repeat([own[k] for k in sound], [len(rows[k].evidence) for k in sound])))
     scales = bar * np.array([0.97, 1.0, 1.03])
     regained = []
     for number, (row, view) in enumerate(zip(rows, views, strict=True)):
