@@ -212,8 +212,8 @@ def test_a_row_of_well_recognised_ribbons_is_left_alone(shone, monkeypatch, weak
 
 
 def test_the_scales_tried_are_those_of_sound_rows(shone, monkeypatch):
-    """Three per cent around the median of their ribbons'; without one, nine scales over two and a half times what rows differ by. The
-    chain must be better by 12, and by 25 where no sound row vouches for the scale."""
+    """Three per cent around the median of their ribbons'; without one, nine scales over two and a half times what rows
+    differ by. The chain must be better by 12, and by 25 where no sound row vouches for the scale."""
     row = seen_on(10.0, "harbour-star", "long-service")
     broken = row_of(row, [0, 32, 64], (0, 0), (-20.0, -200.0))
     sound = [row_of(row, [0, n, 2 * n], (0, 0), (-20.0, -20.0)) for n in (31.0, 32.0, 34.0)]

@@ -1,0 +1,82 @@
+"""Given rows as found and a first reading of them, expect these rows after second thoughts."""
+
+import numpy as np
+import pytest
+
+from ribbonbar.photo.finding import bar_outline
+from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.reading.light import NEUTRAL
+from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
+from ribbonbar.rows import ReadBar, unrecognised, with_second_thoughts
+
+RIBBON, HEIGHT = 64, 20
+
+
+def found(*rows: tuple[int, int, int]) -> FoundBar:
+    """Rows of (left, right, top), in pixels of the photo."""
+    quads = [np.array([[a, y], [b, y], [b, y + HEIGHT], [a, y + HEIGHT]], float) for a, b, y in rows]
+    return FoundBar(bar_outline(tuple(quads)), tuple(map(Row, quads)), 0.9)
+
+
+def ribbon(known: float, stripes: int = 3, free: float = -80.0) -> Reading:
+    candidate = RibbonCandidate("calder/harbour-star", "standard", False, known)
+    status = "identified" if known > 0.9 else "unidentified"
+    return Reading((0.0, 1.0), status, (candidate,), (), np.zeros((1, 3)), 20.0, 8.0, free, stripes)
+
+
+KNOWN, STRANGER, PLAIN, GROUND = ribbon(0.98), ribbon(0.1), ribbon(0.98, stripes=1), ribbon(0.1, free=-10.0)
+
+
+def reader(there: dict[int, str]):
+    """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on."""
+    kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND}
+
+    def read(bar: FoundBar) -> ReadBar:
+        rows = []
+        for row in bar.rows:
+            (left, top), (right, _) = row.corners[0], row.corners[1]
+            letters = there[round(top)][round(left / RIBBON) : round(right / RIBBON)]
+            rows.append(tuple(kinds[letter] for letter in letters))
+        return ReadBar(bar, (), BarReading(tuple(rows), NEUTRAL))
+
+    return read
+
+
+def after(there: dict[int, str], *rows: tuple[int, int, int]) -> list[int]:
+    read = reader(there)
+    return [len(row) for row in with_second_thoughts(read(found(*rows)), read).reading.rows]
+
+
+FULL, SHORT = 4 * RIBBON, 3 * RIBBON
+
+
+def test_a_row_whose_last_ribbon_is_dark_is_drawn_out_to_the_others():
+    """Four, three and four were found; the fourth of the middle row is recognised once it is looked at."""
+    there = {0: "kkkk", 20: "kkkk", 40: "kkkk"}
+    assert after(there, (0, FULL, 0), (0, SHORT, 20), (0, FULL, 40)) == [4, 4, 4]
+    assert after(there, (0, FULL, 0), (RIBBON, FULL, 20), (0, FULL, 40)) == [4, 4, 4]
+
+
+@pytest.mark.parametrize("beyond", ["g", "s", "p"])
+def test_a_row_is_not_drawn_out_over_what_tells_nothing(beyond):
+    """Ground, a stranger, or cloth that passes for a plain ribbon: an upside-down bar has its short row below."""
+    there = {0: "kkkk", 20: "kkk" + beyond}
+    assert after(there, (0, FULL, 0), (0, SHORT, 20)) == [4, 3]
+
+
+def test_a_short_row_on_top_stays_short():
+    """Only the top row of a bar is short (common practice, no source)."""
+    there = {0: "kkkk", 20: "kkkk"}
+    assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [3, 4]
+
+
+def test_a_first_row_of_plain_ground_is_left_out():
+    """A fold or a seam above the bar."""
+    there = {0: "gggg", 20: "kkkk", 40: "kkkk"}
+    assert after(there, (0, FULL, 0), (0, FULL, 20), (0, FULL, 40)) == [4, 4]
+
+
+def test_what_is_half_likely_in_no_catalogue_is_not_recognised():
+    """From four in five on a ribbon counts as recognised."""
+    bar = BarReading(((ribbon(0.79), ribbon(0.81), KNOWN, STRANGER),), NEUTRAL)
+    assert unrecognised(bar) == 0.5
