@@ -18,7 +18,7 @@ def test_the_outcome_is_said_in_one_sentence(in_order, out_of_order, doubtful, n
     assert said == {
         "In order": "All 6 ribbons are recognised, and they stand in the published sequence.",
         "Out of order": "2 ribbons are in the wrong place and 1 ribbon is mounted back to front.",
-        "Not confirmed": "No ribbon is proved to be in the wrong place, but 1 ribbon could be one of several "
+        "Not confirmed": "No ribbon is proved to be in the wrong place, but 1 ribbon is not certain "
         "and 1 ribbon is not recognised.",
         "No ribbon bar found": "No bar in this picture could be read.",
         "Not as ordered": "2 ribbons are swapped.",

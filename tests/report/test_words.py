@@ -62,3 +62,13 @@ def test_a_source_is_linked_only_to_the_web(specification):
     for url in ("javascript:alert(1)", "file:///etc/passwd", "data:text/html,x", "//host/x", " https://x"):
         bad = replace(specification, sources={"tarn/warrant": Source("tarn/warrant", "t", url)})
         assert words.source("tarn/warrant", bad) == ("t", "")
+
+
+def test_a_ribbon_with_one_likely_name_is_called_by_it(specification):
+    """Not certain, but nothing else comes near: a remote name is left to the notes."""
+    unsure = position(1, 1, 1, candidate("heron", 0.86), candidate("strait", 0.05), status="ambiguous")
+    assert words.names(unsure, specification) == words.names(position(1, 1, 1, candidate("heron", 0.86)), specification)
+    assert words.how_sure(unsure) == "likely, 86 %"
+    near = position(1, 1, 1, candidate("heron", 0.7), candidate("strait", 0.2), status="ambiguous")
+    assert " or " in words.names(near, specification)
+    assert words.how_sure(near) == "cannot be told apart here"

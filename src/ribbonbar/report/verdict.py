@@ -52,7 +52,7 @@ _KINDS = {
     "mirrored-photo": _Words("", "the photo looks mirrored", "the photo looks mirrored"),
     "upside-down": _Words("", "the photo looks upside down", "the photo looks upside down"),
     "unidentified": _Words("", "1 ribbon is not recognised", "{} ribbons are not recognised"),
-    "ambiguous": _Words("", "1 ribbon could be one of several", "{} ribbons could each be one of several"),
+    "ambiguous": _Words("", "1 ribbon is not certain", "{} ribbons are not certain"),
     "dates-needed": _Words(
         "a date is needed",
         "a date is needed to settle the sequence",

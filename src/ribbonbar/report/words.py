@@ -8,6 +8,7 @@ from ribbonbar.report.text import counted, listed
 from ribbonbar.spec.model import Interval, Specification
 
 NOT_RECOGNISED = "not recognised"
+_REMOTE = 0.1  # against the likeliest, below which an award is named in the notes only
 _SURE, _FAIRLY_SURE, _LIKELY = 0.98, 0.9, 0.7  # calibrated probabilities, so "fairly sure" is right nine times in ten
 
 
@@ -21,9 +22,16 @@ def names(position: Position, specification: Specification) -> str:
     """What a position holds, in words: one name, or the names that cannot be told apart."""
     if position.status == "unidentified" or not position.candidates:
         return NOT_RECOGNISED
-    shown = position.candidates if position.status == "ambiguous" else position.candidates[:1]
-    each = list(dict.fromkeys(name(c.award, specification) for c in shown))
+    each = list(dict.fromkeys(name(award, specification) for award in _plausible(position)))
     return listed(each if len(each) <= 3 else [*each[:2], f"{len(each) - 2} more"], "or")
+
+
+def _plausible(position: Position) -> tuple[str, ...]:
+    """The awards worth naming in a line: the likeliest, and where it is ambiguous those not much less likely."""
+    best = position.candidates[0]
+    if position.status != "ambiguous":
+        return (best.award,)
+    return tuple(dict.fromkeys(c.award for c in position.candidates if c.probability >= _REMOTE * best.probability))
 
 
 def how_sure(position: Position) -> str:
@@ -32,9 +40,9 @@ def how_sure(position: Position) -> str:
         return "given by hand"
     if position.status == "unidentified" or not position.candidates:
         return ""
-    probability = position.candidates[0].probability
-    if position.status == "ambiguous":
+    if len(_plausible(position)) > 1:
         return "cannot be told apart here"
+    probability = position.candidates[0].probability
     word = next((w for least, w in _WORDS if probability >= least), "doubtful")
     return f"{word}, {percent(probability)}"
 
