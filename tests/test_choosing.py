@@ -37,10 +37,12 @@ def find(*boxes, confidence):
 
 
 def ribbon(number, count, status="identified", stripes=3, award=""):
-    probability = {"unidentified": 0.3, "halfway": 0.6}.get(status, 0.97)
-    candidate = RibbonCandidate(award or f"award-{number}", "standard", False, probability)
+    probability = {"unidentified": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.97)
+    candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
+    if status == "either":
+        candidates += (RibbonCandidate("another", "standard", False, 0.37),)
     span = (number / count, (number + 1) / count)
-    return Reading(span, status, (candidate,), (), np.zeros((1, 3)), 20.0, 8.0, -80.0, stripes)
+    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -80.0, stripes)
 
 
 def reading(told):
@@ -89,6 +91,20 @@ def test_one_award_over_and_over_makes_no_bar():
     """What repeats itself is a pattern of something else: nobody wears one ribbon three times."""
     again = ("identified", 3, "one-award")
     assert said(find(PLATE, confidence=0.3), lambda _: [[again, again, again]]) == []
+
+
+def test_what_is_the_same_again_and_again_is_a_ruler():
+    """An award is worn once; awards that share a ribbon are not identified and may stand side by side."""
+    ruler = [[("identified", 3, "calder/sea-medal")] * 4]
+    assert not said(find(PLATE, confidence=0.9), lambda _: ruler)
+    shared = [[KNOWN, *[("ambiguous", 3, "calder/sea-medal")] * 4]]
+    assert said(find(PLATE, confidence=0.9), lambda _: shared)
+
+
+def test_a_sure_find_needs_a_ribbon_of_one_look():
+    """Two that may be this or that, as a name plate's letters may, are not enough; a ribbon that many share is."""
+    assert not said(find(PLATE, confidence=0.9), lambda _: [[("either", 3), ("either", 3)]])
+    assert said(find(PLATE, confidence=0.9), lambda _: [[("ambiguous", 3), ("either", 3)]])
 
 
 @pytest.mark.parametrize(("confidence", "unknown", "believed_to_be"), [

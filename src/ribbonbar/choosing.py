@@ -25,7 +25,11 @@ LARGER = 1.08
 TELLING = 3
 """Different ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are
 everywhere, and what repeats itself is a pattern of something else."""
-MUST_TELL, MOST_TELLING = 2.2, 0.8
+ONE_LOOK = 0.9
+"""Probability of a ribbon's likeliest look from which it looks like no other."""
+REPEATS = 1
+"""Identified ribbons that may be another's repetition: an award is worn once, but one may be misread."""
+MUST_TELL, MOST_TELLING = 1.3, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at most so much.
 Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.97
@@ -119,12 +123,19 @@ def _row_area(row: Row) -> float:
 
 
 def _is_a_bar(bar: ReadBar) -> bool:
-    """True when what was read is likelier a ribbon bar than a stray pattern, a name plate say: a sure find needs one
-    ribbon of several stripes that can be named; the less sure it is, the more of it must be recognised."""
-    telling = {reading.candidates[0].award for reading in _readings(bar) if _tells(reading)}
+    """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
+
+    A sure find needs one ribbon of several stripes that looks like one pattern and no other; the less sure it is, the
+    more of it must be recognised. What repeats itself is none.
+    """
+    readings = list(filter(_tells, _readings(bar)))
+    telling = {reading.candidates[0].award for reading in readings}
+    named = [reading.candidates[0].award for reading in readings if reading.status == "identified"]
+    if len(named) - len(set(named)) > REPEATS:
+        return False
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
-        return bool(telling)
+        return any(reading.likeliest >= ONE_LOOK for reading in readings)
     return len(telling) >= TELLING and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
 
 

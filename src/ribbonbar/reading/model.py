@@ -52,6 +52,12 @@ class Reading:
         """Probability that the ribbon is one of its candidates at all."""
         return sum(candidate.probability for candidate in self.candidates)
 
+    @property
+    def likeliest(self) -> float:
+        """Probability of the likeliest look; awards that share it share its probability evenly."""
+        best = self.candidates[0].probability
+        return sum(c.probability for c in self.candidates if abs(c.probability - best) < 1e-9)
+
 
 @dataclass(frozen=True)
 class BarReading:
