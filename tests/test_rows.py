@@ -64,6 +64,11 @@ def test_a_row_is_not_drawn_out_over_what_tells_nothing(beyond):
     assert after(there, (0, FULL, 0), (0, SHORT, 20)) == [4, 3]
 
 
+def test_a_last_row_short_on_both_sides_stays_short():
+    """It is the top row of a bar seen upside down, whatever the ground beside it looks like."""
+    assert after({0: "kkkk", 20: "kkkk"}, (0, FULL, 0), (RIBBON, SHORT, 20)) == [4, 2]
+
+
 def test_a_short_row_on_top_stays_short():
     """Only the top row of a bar is short (common practice, no source)."""
     there = {0: "kkkk", 20: "kkkk"}

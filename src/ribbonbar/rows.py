@@ -87,8 +87,9 @@ def _count(bar: BarReading) -> int:
 
 
 def _levelled(found: FoundBar) -> FoundBar | None:
-    """The bar with every row under the first drawn out to the ends of the longest; None where all end near them.
-    Only the top row of a bar is short (common practice, no source)."""
+    """The bar with every row under the first that ends short of the longest on one side drawn out to it; None where
+    there is none. Only the top row of a bar is short (common practice, no source), and upside down it is the last: what
+    is short on both sides is left."""
     rows = [np.asarray(row.corners, float) for row in found.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
@@ -96,10 +97,12 @@ def _levelled(found: FoundBar) -> FoundBar | None:
     levelled, changed = [rows[0]], False
     for row in rows[1:]:
         flat = apply(np.linalg.inv(to_photo), row)
-        for top, bottom, end in ((0, 3, 0.0), (1, 2, 1.0)):
-            if abs(flat[[top, bottom], 0].mean() - end) * wide > HALF_A_RIBBON:
-                flat[[top, bottom], 0] = end
-                changed = True
+        ends = ([0, 3], 0.0), ([1, 2], 1.0)
+        off = [(side, end) for side, end in ends if abs(flat[side, 0].mean() - end) * wide > HALF_A_RIBBON]
+        if len(off) == 1:
+            side, end = off[0]
+            flat[side, 0] = end
+            changed = True
         levelled.append(apply(to_photo, flat))
     if not changed:
         return None
