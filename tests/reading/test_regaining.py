@@ -9,7 +9,7 @@ import pytest
 
 from ribbonbar.reading import regain
 from ribbonbar.reading.decode import DecodedRow, quick_evidence, quick_of, set_up, shine_on
-from ribbonbar.reading.light import NEUTRAL
+from ribbonbar.reading.light import NEUTRAL, Light
 from ribbonbar.reading.observe import outline
 from ribbonbar.reading.segment import Division
 from ribbonbar.reading.templates import COLUMNS, bank_of
@@ -273,3 +273,19 @@ def test_templates_worth_sliding_are_those_likely_somewhere(shone):
     single = regain._likely(one, np.array([one.cells.shape[1] / 32.0]), shone)
     named = {shone.loom.bank.patterns[shone.loom.pattern[t]].names[0][0] for t in single}
     assert named == {"calder/harbour-star"}  # one place only; all others are hopeless there
+
+
+def test_a_bar_of_which_nothing_is_recognised_is_begun_afresh(loom):
+    """Found a third of a ribbon short, and its light lost: the ribbons are found again, and the ends with them."""
+    names = ("harbour-star", "flying-cross", "long-service")
+    row = seen_on(20.0, *names, found=(0.0, -10.0))
+    edges = np.linspace(row.start, row.end, 4)
+    dim = shine_on(loom, Light(np.eye(3, dtype=np.float32) * 0.3, np.full(3, 0.3, np.float32)))
+    division = Division(edges, (0, 0, 0), 0.0)
+    broken = DecodedRow(division, quick_evidence(outline(row, edges[:-1], edges[1:]), dim.quick), (division,))
+    assert regain.is_lost([broken])
+    _, (found,) = regain.afresh([broken], [row], loom)
+    assert not regain.is_lost([found])
+    told = [loom.bank.patterns[loom.pattern[t]].names[0][0] for t in found.evidence.argmax(1)]
+    assert told == [f"calder/{name}" for name in names]
+    assert found.division.edges[-1] == pytest.approx(row.end + 10.0 * PER_MM, abs=3.0)

@@ -15,7 +15,7 @@ from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, view
 from ribbonbar.reading.refine import refine
-from ribbonbar.reading.regain import regain
+from ribbonbar.reading.regain import afresh, is_lost, regain
 from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
@@ -51,6 +51,8 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     loom = set_up(bank, pixels_per_mm)
     shone, rows = decode(views, loom, given)
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
+    if is_lost(rows):
+        shone, rows = afresh(rows, views, loom)
     rows = holding_to(given, regain(rows, views, shone), loom)
     shone = relit(rows, views, shone)
     rows = holding_to(given, [refine(row, one, shone) for row, one in zip(rows, views, strict=True)], loom)

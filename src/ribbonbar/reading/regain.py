@@ -4,10 +4,13 @@ The ribbons themselves say where the row is: the catalogue's templates are slid 
 the ends that were found, and the best chain of neighbours wins (dynamic programming over the places along the strip).
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from ribbonbar.reading.decode import (
     LIT,
+    UNLIT,
     WIDTH_TOLERANCE,
     DecodedRow,
     Loom,
@@ -16,8 +19,11 @@ from ribbonbar.reading.decode import (
     likeliest,
     quick_evidence,
     quick_of,
+    relit,
+    shine_on,
 )
 from ribbonbar.reading.evidence import tempered
+from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.segment import ASPECT_TOLERANCE, ODD_WIDTH_COST, Division
@@ -68,6 +74,26 @@ def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[D
             row = _regained(row, view, scales, gain, shone)
         regained.append(row)
     return regained
+
+
+def is_lost(rows: list[DecodedRow]) -> bool:
+    """Whether no ribbon of the bar is recognised at all."""
+    return all(row.evidence.max() < POOR for row in rows)
+
+
+def afresh(rows: list[DecodedRow], views: list[RowView], loom: Loom) -> tuple[Shone, list[DecodedRow]]:
+    """Rows of which no ribbon is recognised, begun again under the usual light: ends found wrong may have misled the
+    light, and under a wrong light no chain shows where the ends are."""
+    shone = shine_on(loom, NEUTRAL, UNLIT)
+    again = []
+    for row, view in zip(rows, views, strict=True):
+        seen = outline(view, row.division.edges[:-1], row.division.edges[1:])
+        again.append(replace(row, evidence=quick_evidence(seen, shone.quick)))
+    again = regain(again, views, shone)
+    for _ in range(2):
+        shone = relit(again, views, shone)
+        again = [refine(row, view, shone) for row, view in zip(again, views, strict=True)]
+    return shone, again
 
 
 def _is_sound(row: DecodedRow) -> bool:
