@@ -107,6 +107,14 @@ def test_a_sure_find_needs_a_ribbon_of_one_look():
     assert said(find(PLATE, confidence=0.9), lambda _: [[("ambiguous", 3), ("either", 3)]])
 
 
+@pytest.mark.parametrize(("confidence", "believed_to_be"), [(0.55, 1), (0.45, 0)])
+def test_two_known_ribbons_of_three_bear_out_a_likely_find(confidence, believed_to_be):
+    """A single row of three with a stranger among them; a less likely find needs three."""
+    row = [("identified", 3, "award-1"), ("identified", 3, "award-2"), UNKNOWN]
+    box = (100, 250, 271, 268)
+    assert len(believed(searched(), [find(box, confidence=confidence)], reading(lambda _: [row]))) == believed_to_be
+
+
 @pytest.mark.parametrize(("confidence", "unknown", "believed_to_be"), [
     (0.7, 2, 1), (0.7, 9, 0), (0.1, 0, 1), (0.1, 1, 0), (0.5, 1, 1),
 ])  # fmt: skip

@@ -22,9 +22,9 @@ DIFFERS = 0.12
 """Share by which a bar's silhouette must differ from its rows for others to be tried although it reads well."""
 LARGER = 1.08
 """How much more area those others must have: what reads well is not cut down."""
-TELLING = 3
-"""Different ribbons of several stripes that must be recognised before an unsure find is believed: plain ones are
-everywhere, and what repeats itself is a pattern of something else."""
+LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
+"""Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
+one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
 REPEATS = 1
@@ -61,7 +61,7 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
             if _is_a_bar(bar):
                 bars.append(bar)
     if any(map(_is_sure, bars)) and all(map(_reads_well, bars)):
-        return list(filter(_is_sure, bars))
+        return bars
     for place in search.places()[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
@@ -136,7 +136,8 @@ def _is_a_bar(bar: ReadBar) -> bool:
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
         return any(reading.likeliest >= ONE_LOOK for reading in readings)
-    return len(telling) >= TELLING and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
+    least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
+    return len(telling) >= least and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
 
 
 def _reads_well(bar: ReadBar) -> bool:
