@@ -8,7 +8,7 @@ from ribbonbar.report.text import counted, listed
 from ribbonbar.spec.model import Interval, Specification
 
 NOT_RECOGNISED = "not recognised"
-_REMOTE = 0.1  # against the likeliest, below which an award is named in the notes only
+_REMOTE = 0.15  # against the likeliest, below which an award is named in the notes only
 _SURE, _FAIRLY_SURE, _LIKELY = 0.98, 0.9, 0.7  # calibrated probabilities, so "fairly sure" is right nine times in ten
 
 
