@@ -142,6 +142,7 @@ def _measure(task: Task) -> tuple[int, Tally]:
 
 def run(tasks: list[Task], processes: int, *arguments) -> dict[int, Tally]:
     """Measure all tasks over several processes; the sums per level (0: pictures without a bar)."""
+    Bench(*arguments)  # faulty files fail here: a pool begins a worker that cannot start again for ever
     tallies: dict[int, Tally] = {}
     context = multiprocessing.get_context("spawn")
     with context.Pool(processes, _start, arguments) as pool:
