@@ -132,6 +132,14 @@ def test_nobody_is_accused_for_a_ribbon_that_may_be_none_of_them():
     assert surer.outcome == "out-of-order"
 
 
+def test_what_the_user_has_named_is_not_doubted():
+    """No note says that it is not certain, and it counts as an error where it stands wrongly."""
+    row = [reading("harbour-star"), doubtful(valour_cross=0.7), reading("long-service")]
+    result = judged(row, answers={"1.2": "calder/valour-cross"})
+    assert result.outcome == "out-of-order"
+    assert "ambiguous" not in kinds(result, "note")
+
+
 def test_what_is_wrong_without_the_doubtful_ribbon_stays_an_error():
     """The medal stands before the cross whatever the third ribbon is."""
     result = judged([reading("harbour-star"), reading("valour-cross"), doubtful(long_service=0.6)])

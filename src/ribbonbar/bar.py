@@ -98,12 +98,13 @@ def judge_bar(
     dates = record or (work_order if work_order and work_order.held else None)
     verdict = Verdict(False, False)
     if choice.key:
-        verdict = _cautious(rows, _doubted(bar, seen), lambda rows: judge_chosen(rows, specification, choice, dates))
+        doubted = _doubted(bar, seen) - options.answers.keys()
+        verdict = _cautious(rows, doubted, lambda rows: judge_chosen(rows, specification, choice, dates))
     findings = [
         *_facing_findings(facing.facing, facing.evidence, seen),
         *_turned_findings(bar, seen, specification, facing.facing),
         *verdict.findings,
-        *_doubt_findings(bar, seen, specification),
+        *_doubt_findings(bar, seen, specification, frozenset(options.answers)),
         *_too_small_findings(bar, seen),
     ]
     if edges_mm and choice.key and all(len(slot.awards) == 1 for row in seen for slot in row):
@@ -211,7 +212,9 @@ def _source(specification: Specification, reading: Reading) -> str:
     return source.title if source else ""
 
 
-def _doubt_findings(bar: BarReading, rows: Rows, specification: Specification) -> list[Finding]:
+def _doubt_findings(
+    bar: BarReading, rows: Rows, specification: Specification, by_hand: frozenset[str]
+) -> list[Finding]:
     found = []
     for slots, readings in zip(rows, bar.rows, strict=True):
         for slot, reading in zip(slots, readings, strict=True):
@@ -226,7 +229,7 @@ def _doubt_findings(bar: BarReading, rows: Rows, specification: Specification) -
                 same = _same_ribbon(reading)
                 because = "they have the same ribbon" if same else "this picture does not tell them apart"
                 found.append(Finding("ambiguous", (slot.position,), "note", f"This ribbon may be {names}.", because))
-            elif reading.status == "ambiguous":
+            elif reading.status == "ambiguous" and slot.position not in by_hand:
                 found.append(_unsure(slot, reading, specification))
     return found
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from ribbonbar.photo.finding import bar_outline
-from ribbonbar.photo.flattening import apply, quad_to_photo
+from ribbonbar.photo.flattening import apply, unit_to_photo
 from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.model import BarReading, Reading
 
@@ -93,7 +93,7 @@ def _levelled(found: FoundBar) -> FoundBar | None:
     rows = [np.asarray(row.corners, float) for row in found.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
-    to_photo = quad_to_photo(longest, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    to_photo = unit_to_photo(longest)
     levelled, changed = [rows[0]], False
     for row in rows[1:]:
         flat = apply(np.linalg.inv(to_photo), row)

@@ -66,7 +66,7 @@ def aspect_of(picture: Picture, corners: np.ndarray) -> float:
     """
     middle = np.array([picture.width, picture.height]) / 2 - 0.5
     focal = FOCAL_MM / FRAME_MM * float(np.hypot(picture.width, picture.height))
-    to_middle = quad_to_photo(corners - middle, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    to_middle = unit_to_photo(corners - middle)
     along, down, _ = to_middle.T
     place = apply(to_middle, np.array([[0.5, 0.5]]))[0]
     wide = np.hypot(np.linalg.norm(along[:2]) / focal, along[2])
@@ -81,6 +81,11 @@ def quad_to_photo(corners: np.ndarray, width: float, height: float, margin: floa
     return cv2.getPerspectiveTransform(flat, np.asarray(corners, np.float32))
 
 
+def unit_to_photo(corners: np.ndarray) -> np.ndarray:
+    """3x3 homography from the unit square to the quad ``corners`` (4, 2)."""
+    return quad_to_photo(corners, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+
+
 def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None = None) -> Strip:
     """The row as ``flatten_row`` makes it, and ``beyond`` times its height more on the left and on the right.
 
@@ -90,7 +95,7 @@ def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None
     corners = np.asarray(row.corners, float)
     top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
     more = beyond * (left + right) / max(top + bottom, 1e-6)
-    to_photo = quad_to_photo(corners, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
+    to_photo = unit_to_photo(corners)
     start, end = -_short_of_horizon(to_photo, 0.0, -1, more), 1.0 + _short_of_horizon(to_photo, 1.0, 1, more)
     wide = apply(to_photo, np.array([[start, 0], [end, 0], [end, 1], [start, 1]]))
     strip = flatten_row(picture, Row(wide), height=height)

@@ -51,7 +51,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     loom = set_up(bank, pixels_per_mm)
     shone, rows = decode(views, loom, given)
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
-    if is_lost(rows):
+    if not given and is_lost(rows):
         shone, rows = afresh(rows, views, loom)
     rows = holding_to(given, regain(rows, views, shone), loom)
     shone = relit(rows, views, shone)
