@@ -74,6 +74,22 @@ def test_a_row_taken_for_two_is_one_again():
     assert best(photograph, seen_as(split))[1] == len(rows)
 
 
+@pytest.mark.parametrize("lean", [-0.8, 0.8])
+def test_rows_found_aslant_stand_upright_in_their_silhouette(lean):
+    """Bold diagonals draw the view aslant; the patch that stands out is as upright as the bar is."""
+    photograph = simulate(1, 411)
+    rows = true_rows(photograph)
+    along = (rows[0][1] - rows[0][0]) / np.linalg.norm(rows[0][1] - rows[0][0])
+    down = np.linalg.norm(rows[0][3] - rows[0][0])
+    aslant = [row + np.array([[-0.5], [-0.5], [0.5], [0.5]]) * lean * down * along for row in rows]
+    scales = Scales.of(photograph.pixels)
+    first = silhouette(scales, seen_as(aslant)).other_rows(scales)[0]
+    assert len(first.rows) == len(rows)
+    for row, true in zip(first.rows, rows, strict=True):
+        leaning = ((row.corners[3] - row.corners[0]) - (true[3] - true[0])) @ along / down
+        assert abs(leaning) < 0.15
+
+
 def test_uneven_ground_has_no_say():
     """On checked cloth nothing stands out, so nothing is said."""
     photograph = simulate(1, 411)

@@ -10,14 +10,13 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
+from ribbonbar.photo.lines import consensus, crossing
 from ribbonbar.photo.rectifying import length, project, view
 from ribbonbar.photo.rows import RowFit
 from ribbonbar.photo.scales import Scales
 
 ROW_PIXELS = 28.0
 WIDEST = 1100
-FAR_APART = 0.6  # half widths of the row: two points nearer than that say little of its slope
-TURNS = 4
 STEEPEST, ALIKE = 0.02, 0.006  # slope of an edge in a flattened view, and how far one edge's may be from another's
 
 
@@ -44,7 +43,7 @@ def refine(scales: Scales, from_photo: np.ndarray, fits: list[RowFit]) -> list[n
     quads = []
     for number, (x0, y0, x1, y1) in enumerate(boxes):
         (top, bottom), left, right = lines[2 * number : 2 * number + 2], _end(lab, x0, y0, y1), _end(lab, x1, y0, y1)
-        corners = [_cross(top, left), _cross(top, right), _cross(bottom, right), _cross(bottom, left)]
+        corners = [crossing(top, left), crossing(top, right), crossing(bottom, right), crossing(bottom, left)]
         quads.append(project(back, np.array(corners) - 0.5))
     return quads
 
@@ -69,7 +68,7 @@ class Places:
         if not len(self.x):
             return self.level, 0.0
         level = self.level - slope * float(self.x.mean())
-        p, q = _line(self.x, self.y - slope * self.x, self.weight, level, 0.05 * self.height, play)
+        p, q = consensus(self.x, self.y - slope * self.x, self.weight, level, 0.05 * self.height, play)
         return p, q + slope
 
     def kept(self, line: tuple[float, float]) -> float:
@@ -147,48 +146,4 @@ def _end(lab: np.ndarray, edge: float, y0: float, y1: float) -> tuple[float, flo
     before, here, after = steep[rows, at - 1], steep[rows, at], steep[rows, at + 1]
     shift = 0.5 * (before - after) / np.minimum(before - 2 * here + after, -1e-3)
     y = np.linspace(a, b, len(steep) + 1)
-    return _line((y[1:] + y[:-1]) / 2, first + 1 + at + np.clip(shift, -0.5, 0.5), here, edge, 0.04 * height, 0.12)
-
-
-def _line(
-    x: np.ndarray, y: np.ndarray, weight: np.ndarray, edge: float, tolerance: float, steepest: float
-) -> tuple[float, float]:
-    """Robust line y = p + q x; the level ``edge`` when too few points agree.
-
-    Of the lines through any two points the one that most of the others keep to (Tukey's biweight), then made exact by
-    iterated least squares: a frame around one ribbon moves a quarter of the points, all to one side, and must not tilt
-    the line.
-    """
-    if len(x) < 3:
-        return edge, 0.0
-    middle, span = (x.min() + x.max()) / 2, max(np.ptp(x) / 2, 1e-6)
-    u = (x - middle) / span
-    reach = 3 * tolerance
-    first, second = np.nonzero(u[None] - u[:, None] > FAR_APART)
-    slopes = np.concatenate([(y[second] - y[first]) / (u[second] - u[first]), np.zeros(len(u))])
-    levels = np.concatenate([y[first] - slopes[: len(first)] * u[first], y])
-    held = np.abs(slopes) <= steepest * span
-    levels, slopes = levels[held], slopes[held]
-    left = y - levels[:, None] - slopes[:, None] * u
-    best = int((weight * np.clip(1 - (left / reach) ** 2, 0, 1) ** 2).sum(axis=1).argmax())
-    p, q = float(levels[best]), float(slopes[best])
-    for _ in range(TURNS):
-        w = weight * np.clip(1 - ((y - p - q * u) / reach) ** 2, 0, 1) ** 2
-        if (w > 0).sum() < 3:
-            return edge, 0.0
-        # a light pull to level: a handful of blocks must not tilt a line
-        sums = w.sum(), (w * u).sum(), (w * u * u).sum() + 0.15 * weight.sum() / len(u)
-        wy, wuy = (w * y).sum(), (w * u * y).sum()
-        det = sums[0] * sums[2] - sums[1] ** 2
-        if det <= 1e-9:
-            return edge, 0.0
-        p, q = (sums[2] * wy - sums[1] * wuy) / det, (sums[0] * wuy - sums[1] * wy) / det
-    q = float(np.clip(q, -steepest * span, steepest * span)) / span
-    return p - q * middle, q
-
-
-def _cross(level: tuple[float, float], upright: tuple[float, float]) -> tuple[float, float]:
-    """Where y = p + q x meets x = r + s y."""
-    (p, q), (r, s) = level, upright
-    y = (p + q * r) / (1 - q * s)
-    return r + s * y, y
+    return consensus((y[1:] + y[:-1]) / 2, first + 1 + at + np.clip(shift, -0.5, 0.5), here, edge, 0.04 * height, 0.12)

@@ -13,6 +13,7 @@ import numpy as np
 
 from ribbonbar.photo.edges import refine
 from ribbonbar.photo.finding import bar_outline, may_be_row
+from ribbonbar.photo.lines import consensus, crossing
 from ribbonbar.photo.model import FoundBar, Row
 from ribbonbar.photo.rectifying import Rectified, length, project, view
 from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, Bands, RowFit
@@ -26,6 +27,10 @@ PLAY = 0.12  # row heights by which an exact edge may lie off the patch's
 SHADE, GLOW = 0.4, 0.8  # what a darker and a lighter place of the ground's hue counts against one of another hue
 CLEAR = 0.3  # least share of a line between two rows where colours change: 0.58 in 49 of 50 true rows
 GRAIN = 5  # pixels of the view over which noise is averaged
+ASLANT = 0.15  # row heights by which a side of the patch may lean in the view before it is looked at squarely
+RIM = 40  # places along a side that its line is laid through
+LEANS = 0.6  # steepest slope of a side in the view
+RAGGED = 0.4  # share of a side's places that keep to its line, below which it is none
 UNEVEN = 5.0  # departure of the ground from itself at which a silhouette says nothing
 
 
@@ -62,12 +67,23 @@ class Silhouette:
 
 
 def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
-    """What stands out from the ground about a bar; None where the ground is too uneven to say."""
+    """What stands out from the ground about a bar; None where the ground is too uneven to say.
+
+    Where the patch lies aslant in the view that the rows found are level in, it is looked at again squarely: the rows
+    may have been misled, and the patch is not.
+    """
     rows = [np.asarray(row.corners, float) for row in bar.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     across, down = (np.linalg.norm(longest[a] - longest[b]) for a, b in ((1, 0), (3, 0)))
     wide = across / max(down, 1e-6)
     square = cv2.getPerspectiveTransform(longest.astype(np.float32), np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]]))
+    seen = _whole_patch(scales, square, rows)
+    upright = None if seen is None else _upright(seen)
+    return seen if upright is None else _whole_patch(scales, upright, rows)
+
+
+def _whole_patch(scales: Scales, square: np.ndarray, rows: list[np.ndarray]) -> Silhouette | None:
+    """The patch about rows (quads on the photo) in the view of ``square``, a row height its unit."""
     flat = np.array([project(square, row) for row in rows])
     low, high = flat.min(axis=(0, 1)), flat.max(axis=(0, 1))
     size = high - low
@@ -98,6 +114,38 @@ def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
             break
         frame = frame + cut * np.tile([0.5 * (frame[2] - frame[0]), 0.5 * (frame[3] - frame[1])], 2)
     return Silhouette(seen, mask, boxes, like)
+
+
+def _upright(seen: Silhouette) -> np.ndarray | None:
+    """3x3 from the photo to where the patch's sides are level and upright, a row height its unit; None where they are
+    so already, or are no lines."""
+    height = float(np.median(seen.boxes[:, 3] - seen.boxes[:, 1]))
+    quad = _sides(seen.mask, 0.06 * height)
+    if quad is None or not cv2.isContourConvex(quad.astype(np.float32)):
+        return None
+    across, down = quad[[1, 2]] - quad[[0, 3]], quad[[3, 2]] - quad[[0, 1]]
+    if max(np.abs(across[:, 1]).max(), np.abs(down[:, 0]).max()) <= ASLANT * height:
+        return None
+    wide, tall = (np.linalg.norm(sides, axis=1).mean() / height for sides in (across, down))
+    box = np.float32([[0, 0], [wide, 0], [wide, tall], [0, tall]])
+    return cv2.getPerspectiveTransform(quad.astype(np.float32), box) @ seen.seen.from_photo
+
+
+def _sides(mask: np.ndarray, play: float) -> np.ndarray | None:
+    """The quad (4, 2) about a patch, each side the line that most of its rim keeps to within ``play``; None where a
+    side is no line."""
+    lines = []
+    for turned in (mask, mask.T):
+        along = np.flatnonzero(turned.any(axis=0))
+        along = along[np.linspace(0, len(along) - 1, min(len(along), RIM)).round().astype(int)]
+        for rim in (turned.argmax(axis=0)[along], len(turned) - turned[::-1].argmax(axis=0)[along]):
+            line = consensus(along + 0.5, rim.astype(float), np.ones(len(rim)), float(np.median(rim)), play, LEANS)
+            if np.mean(np.abs(rim - line[0] - line[1] * (along + 0.5)) < 3 * play) < RAGGED:
+                return None
+            lines.append(line)
+    top, bottom, left, right = lines
+    corners = [crossing(top, left), crossing(top, right), crossing(bottom, right), crossing(bottom, left)]
+    return np.array(corners) - 0.5
 
 
 def _is_near(row: np.ndarray, fit: RowFit, from_photo: np.ndarray) -> bool:
