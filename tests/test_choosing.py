@@ -127,6 +127,37 @@ def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, b
     assert len(found) == believed_to_be
 
 
+@pytest.mark.parametrize(("stripes", "believed_to_be"), [((7,), 1), ((5, 3), 1), ((3,), 0), ((3, 3), 0), ((5,), 0)])
+def test_a_ribbon_or_two_of_many_stripes_make_a_bar(stripes, believed_to_be):
+    """Many a wearer has one medal: a lone ribbon of seven stripes is laid out like nothing else."""
+    row = [("identified", count, f"award-{n}") for n, count in enumerate(stripes)]
+    box = (300, 250, 300 + 192 * len(row), 310)
+    assert len(believed(searched(), [find(box, confidence=0.05)], reading(lambda _: [row]))) == believed_to_be
+
+
+@pytest.mark.parametrize(("known", "believed_to_be"), [(3, 2), (1, 1)])
+def test_a_second_bar_that_finding_doubted_is_believed_when_it_is_read_whole(known, believed_to_be):
+    """Beside a sure bar others are looked for too; one of which little is recognised is left out."""
+    first, second = (100, 100, 676, 160), (150, 400, 726, 460)
+
+    class Doubting:
+        """A search that found the first for sure, and doubts the second."""
+
+        scales = searched(first, second).scales
+
+        def places(self, _least, beside):
+            assert len(beside) == 1
+            return (find(second, confidence=0.1),)
+
+    def told(found):
+        mine = found.corners[0, 1] > 300
+        number = known if mine else 3
+        named = [("identified", 3, f"award-{mine}-{n}") for n in range(number)]
+        return [named + [UNKNOWN] * (3 - number)]
+
+    assert len(believed(Doubting(), [find(first, confidence=0.9)], reading(told))) == believed_to_be
+
+
 def test_rows_that_read_better_take_the_place_of_those_found():
     """Of a bar of three only the first was found; its silhouette shows the rest, and the rest reads as well."""
     whole = (200, 250, 776, 310)

@@ -25,6 +25,9 @@ LARGER = 1.08
 LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
 """Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
 one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
+MANY_EDGES, MOST_EDGES = 6, 6
+"""Edges between stripes, of ribbons that look like no other, that will do instead, and how many of one ribbon count:
+pens, plates and pockets read as a ribbon or two of two or three stripes (simulated pictures)."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
 REPEATS = 1
@@ -42,7 +45,9 @@ MOSTLY = 0.8
 USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
 """Millimetres: width of a ribbon (common practice, no source), and between which a row's height may be."""
 MOST_PLACES = 6
-"""Places read, at most, where no sure one reads well."""
+"""Places read, at most, of those that finding was not sure of."""
+BESIDE, ANYWHERE = 0.03, 0.004
+"""Confidence from which a place is worth reading: beside a sure bar, and where there is none that reads well."""
 
 Read = Callable[[FoundBar, Shading | None], ReadBar]
 """Reads a bar, with the shading that is to be taken out of it."""
@@ -51,8 +56,8 @@ Read = Callable[[FoundBar, Shading | None], ReadBar]
 def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
     """The bars on a picture, read by ``read``, of those ``found`` on it, surest first.
 
-    Where nothing is found that reads well, the places that finding thought unlikely are read too: that a place holds
-    ribbons of the catalogue, one after the other, says more than how its edges look.
+    The places that finding thought unlikely are read too, beside the bars found or, where none reads well, anywhere:
+    that a place holds ribbons of the catalogue, one after the other, says more than how its edges look.
     """
     bars: list[ReadBar] = []
     for one in found:
@@ -60,20 +65,22 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
             bar = _reconsidered(read(one, None), search.scales, read)
             if _is_a_bar(bar):
                 bars.append(bar)
-    if any(map(_is_sure, bars)) and all(map(_reads_well, bars)):
-        return bars
-    for place in search.places()[:MOST_PLACES]:
+    sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
+    places = search.places(BESIDE, [bar.found.corners for bar in bars]) if sure else search.places(ANYWHERE)
+    for place in places[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
         again = _reconsidered(read(place, None), search.scales, read)
         if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
-    return list(filter(_is_sure, bars)) or sorted(bars, key=_worth)[-1:]
+    if not any(map(_is_sure, bars)):
+        return sorted(bars, key=_worth)[-1:]
+    return [bar for bar in bars if _is_sure(bar) or _worth(bar) >= MOST_TELLING * _area(bar.found)]
 
 
 def _is_sure(bar: ReadBar) -> bool:
-    """Whether a find needs no other to be compared with; of those that do, the best alone is believed."""
+    """Whether a find needs no other to be compared with; where none is, the best alone is believed."""
     return bar.found.confidence > SURE
 
 
@@ -126,7 +133,8 @@ def _is_a_bar(bar: ReadBar) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
 
     A sure find needs one ribbon of several stripes that looks like one pattern and no other; the less sure it is, the
-    more of it must be recognised. What repeats itself is none.
+    more of it must be recognised: several ribbons, or one or two of so many stripes that nothing else is laid out so.
+    What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
     telling = {reading.candidates[0].award for reading in readings}
@@ -137,7 +145,9 @@ def _is_a_bar(bar: ReadBar) -> bool:
     if lacking <= 0:
         return any(reading.likeliest >= ONE_LOOK for reading in readings)
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
-    return len(telling) >= least and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
+    edges = {r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in readings if r.likeliest >= ONE_LOOK}
+    enough = len(telling) >= least or sum(edges.values()) >= MANY_EDGES
+    return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
 
 
 def _reads_well(bar: ReadBar) -> bool:

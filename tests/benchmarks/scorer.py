@@ -68,7 +68,10 @@ def score(truth: dict, report: Report, alike: dict[str, tuple[str, ...]], second
         matched = _match(true_bar["ribbons"], bar)
         for ribbon, position in zip(true_bar["ribbons"], matched, strict=True):
             _score_ribbon(tally, truth, ribbon, position, alike, findings)
-    tally.count("bar invented", len(report.bars) > len(truth["bars"]))
+    invented = len(report.bars) - len(truth["bars"])
+    tally.count("bar invented", invented > 0)
+    if invented > 0:
+        tally.notes.append(f"{truth['id']}: {invented} bar too many")
     _score_views(tally, truth, kinds)
     right = _outcome_right(truth, report, kinds)
     if right is not None:

@@ -18,7 +18,6 @@ from ribbonbar.photo.scales import Scales
 
 VIEW_WIDTH = 400
 LEAST_CONFIDENCE = 0.5
-WORTH_READING = 0.03  # confidence from which a place is worth reading, where nothing better reads well
 CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and where nothing else is found
 SURE = 0.75  # what a bar needs that nothing near is looked at for any more
 MOST_VIEWS = 3
@@ -70,16 +69,17 @@ class Search:
         found.sort(key=lambda one: -_worth(one[0]))
         return tuple(_found(*one) for one in found)
 
-    def candidates(self) -> tuple[Candidate, ...]:
-        """All the places that may hold a bar, each looked at, best first."""
-        looked = [_look(self, region, FAINT, ()) for region in self.regions]
+    def candidates(self, known: Sequence[np.ndarray] = ()) -> tuple[Candidate, ...]:
+        """All the places that may hold a bar, each looked at unless it lies in a bar ``known``, best first."""
+        looked = [_look(self, region, FAINT, known) for region in self.regions]
         return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
-    def places(self) -> tuple[FoundBar, ...]:
-        """Every place that may be a bar at all, best first, some one over another: for the reading to choose."""
+    def places(self, least: float, known: Sequence[np.ndarray] = ()) -> tuple[FoundBar, ...]:
+        """Every place beside the bars ``known`` that may be one with a confidence of ``least``, best first, some one
+        over another: for the reading to choose."""
         places: list[FoundBar] = []
-        for candidate in self.candidates():
-            if candidate.confidence >= WORTH_READING and all(may_be_row(self.scales, row) for row in candidate.rows):
+        for candidate in self.candidates(known):
+            if candidate.confidence >= least and all(may_be_row(self.scales, row) for row in candidate.rows):
                 place = _found(candidate, bar_outline(candidate.rows))
                 if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
                     places.append(place)
