@@ -289,3 +289,15 @@ def test_a_bar_of_which_nothing_is_recognised_is_begun_afresh(loom):
     told = [loom.bank.patterns[loom.pattern[t]].names[0][0] for t in found.evidence.argmax(1)]
     assert told == [f"calder/{name}" for name in names]
     assert found.division.edges[-1] == pytest.approx(row.end + 10.0 * PER_MM, abs=3.0)
+
+
+@pytest.mark.parametrize(("beyond", "read"), [("sea-medal", 3), ("valour-cross", 2), ("polar-medal", 2)])
+def test_a_row_goes_on_as_far_as_ribbons_stand_in_plain_sight(shone, beyond, read):
+    """Every ribbon of the row is known, and beyond its end stands one more; one without two edges of
+    its own may be the ground and a lapel."""
+    row = seen_on(3.0, "harbour-star", "jubilee", beyond, found=(0.0, -33.0))
+    edges = row.start + PER_MM * np.array([0.0, 32.0, 64.0])
+    evidence = quick_evidence(outline(row, edges[:-1], edges[1:]), shone.quick)
+    division = Division(edges, (0, 0), 0.0)
+    regained = regain.regain([DecodedRow(division, evidence, (division,))], [row], shone)
+    assert len(regained[0].evidence) == read

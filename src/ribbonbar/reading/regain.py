@@ -44,6 +44,10 @@ A_RIBBON = 2.0
 """Cost of every ribbon of a chain, so that nothing is cut in pieces."""
 PER_MM, AT_MOST = 3.0, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
+PLAIN_SIGHT = 30.0
+"""How much more than not at all, and than ground, a ribbon beyond a row's end must look like one."""
+PLAY_BESIDE = np.array([-1.0, 0.0, 1.0])
+"""Millimetres from a row's end at which the ribbon beyond it may begin."""
 STEP = SAMPLES_PER_MM / 2
 """Columns between the places tried: half a millimetre."""
 SLACK = (-2, -1, 0, 1, 2)
@@ -58,12 +62,13 @@ HOPELESS = POOR - 30.0
 
 def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[DecodedRow]:
     """The rows; those with a ribbon that is not well recognised, or of another scale than the bar, divided anew where a
-    chain explains them better."""
+    chain explains them better; and with them what stands beyond an end and is plainly one ribbon more."""
     own = [_scale(row, shone.loom) for row in rows]
     sound = [number for number, row in enumerate(rows) if _is_sound(row)]
     if not sound:
         scales = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9))
-        return [_regained(row, view, scales, GAIN_ALONE, shone) for row, view in zip(rows, views, strict=True)]
+        again = [_regained(row, view, scales, GAIN_ALONE, shone) for row, view in zip(rows, views, strict=True)]
+        return [_prolonged(row, view, shone) for row, view in zip(again, views, strict=True)]
     bar = float(np.median(np.repeat([own[k] for k in sound], [len(rows[k].evidence) for k in sound])))
     scales = bar * np.array([0.97, 1.0, 1.03])
     regained = []
@@ -72,7 +77,7 @@ def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[D
         if off or number not in sound:
             gain = GAIN_ALONE if not off and (row.evidence.max(1) > POOR).all() else GAIN
             row = _regained(row, view, scales, gain, shone)
-        regained.append(row)
+        regained.append(_prolonged(row, view, shone))
     return regained
 
 
@@ -118,6 +123,37 @@ def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, s
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
     chain = refine(DecodedRow(division, evidence, (division,)), view, shone)
     return chain if _worth(chain, view, shone.loom) > _worth(row, view, shone.loom) + gain else row
+
+
+def _prolonged(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
+    """The row and, at either end, the ribbon of three stripes or more that stands there in plain sight: finding goes by
+    edges, and may have left out a ribbon in other light. Two stripes are too few: the edge of a lapel or of a sheet of
+    paper has as many."""
+    loom = shone.loom
+    striped = np.array([len(loom.bank.patterns[number].ribbon.stripes) > 2 for number in loom.pattern])
+    for last in (False, True):
+        edges, classes = row.division.edges, row.division.classes
+        widths = _scale(row, loom) * np.repeat(loom.classes, len(PLAY_BESIDE))
+        near = (edges[-1] if last else edges[0]) + np.tile(PLAY_BESIDE, len(loom.classes)) * SAMPLES_PER_MM
+        far = near + widths if last else near - widths
+        held = np.flatnonzero((np.minimum(near, far) >= 0) & (np.maximum(near, far) <= view.cells.shape[1]))
+        if not len(held):
+            continue
+        seen = outline(view, np.minimum(near, far)[held], np.maximum(near, far)[held])
+        evidence = np.where(striped, quick_evidence(seen, shone.quick), -np.inf)
+        own = shone.quick.width_class == held[:, None] // len(PLAY_BESIDE)
+        gained = np.minimum(_recognised(np.where(own, evidence, -np.inf).max(1)), _unlike_ground(seen.profile))
+        best = int(gained.argmax())
+        if gained[best] > PLAIN_SIGHT:
+            end, own_class = float(far[held[best]]), int(held[best]) // len(PLAY_BESIDE)
+            division = Division(
+                np.append(edges, end) if last else np.append(end, edges),
+                (*classes, own_class) if last else (own_class, *classes),
+                row.division.log_prior,
+            )
+            evidence = quick_evidence(outline(view, division.edges[:-1], division.edges[1:]), shone.quick)
+            row = refine(DecodedRow(division, evidence, (division,)), view, shone)
+    return row
 
 
 def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
