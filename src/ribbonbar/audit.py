@@ -13,7 +13,7 @@ from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.photo.evening import evened
-from ribbonbar.photo.finding import Search, bar_from_corners
+from ribbonbar.photo.finding import Search, bar_from_corners, bar_outline
 from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
@@ -82,7 +82,9 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
         photo=Photo(picture.name, picture.width, picture.height, picture.sha256),
         outcome=_worst([one.outcome for one in judged]),
         order_of_wear=judged[0].order_of_wear if judged else "",
-        bars=tuple(_bar(one, said, catalogue.specification) for one, said in zip(read, judged, strict=True)),
+        bars=tuple(
+            _bar(one, said, catalogue.specification, options.corners) for one, said in zip(read, judged, strict=True)
+        ),
         findings=tuple(finding for one in judged for finding in one.findings) if judged else _nothing_found(),
         proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
         proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
@@ -156,7 +158,9 @@ def _read_again(bar: ReadBar, given: dict[tuple[int, int], str], catalogue: Cata
     return replace(bar, reading=read_bar(bar.strips, catalogue.bank, given)) if given else bar
 
 
-def _bar(bar: ReadBar, judged: Judged, specification: Specification) -> Bar:
+def _bar(bar: ReadBar, judged: Judged, specification: Specification, corners: Corners | None) -> Bar:
+    """The bar for the report; its outline is the one given by hand, else the one about its ribbons as they were read:
+    the reading may have found a row's end elsewhere than the finding had it."""
     rows = []
     for strip, readings, slots in zip(bar.strips, bar.reading.rows, judged.seen, strict=True):
         rows.append(
@@ -175,7 +179,9 @@ def _bar(bar: ReadBar, judged: Judged, specification: Specification) -> Bar:
                 for slot, one in zip(slots, readings, strict=True)
             )
         )
-    return Bar(_points(bar.found.corners), tuple(rows))
+    ends = ((row[0].span[0], row[-1].span[1]) for row in bar.reading.rows)
+    read = tuple(part_of(strip, *span) for strip, span in zip(bar.strips, ends, strict=True))
+    return Bar(corners or _points(bar_outline(read)), tuple(rows))
 
 
 def _candidates(reading: Reading, by_hand: str) -> tuple[Candidate, ...]:
