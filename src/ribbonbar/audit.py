@@ -13,7 +13,7 @@ from ribbonbar.errors import OptionError
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.photo.evening import evened
-from ribbonbar.photo.finding import Search, bar_from_corners, bar_outline
+from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.flattening import apply, flatten_beyond, part_of, quad_to_photo
 from ribbonbar.photo.model import FoundBar, Picture, Strip
 from ribbonbar.photo.opening import open_photo
@@ -22,7 +22,7 @@ from ribbonbar.reading.model import Reading
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.templates import Bank, bank_of
 from ribbonbar.report.model import Bar, Candidate, Corners, Outcome, Photo, Position, Report, SeenEmblem
-from ribbonbar.rows import ReadBar, with_second_thoughts
+from ribbonbar.rows import ReadBar, as_read, with_second_thoughts
 from ribbonbar.spec.model import Specification
 from ribbonbar.spec.reader import read_specification, shipped_specs
 
@@ -82,9 +82,7 @@ def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditO
         photo=Photo(picture.name, picture.width, picture.height, picture.sha256),
         outcome=_worst([one.outcome for one in judged]),
         order_of_wear=judged[0].order_of_wear if judged else "",
-        bars=tuple(
-            _bar(one, said, catalogue.specification, options.corners) for one, said in zip(read, judged, strict=True)
-        ),
+        bars=tuple(_bar(one, said, catalogue.specification) for one, said in zip(read, judged, strict=True)),
         findings=tuple(finding for one in judged for finding in one.findings) if judged else _nothing_found(),
         proposed_order=tuple(award for one in judged for award in one.verdict.proposed_order),
         proposed_positions=tuple(position for one in judged for position in one.verdict.proposed_positions),
@@ -117,7 +115,8 @@ def read_bars(search: Search, found: tuple[FoundBar, ...], catalogue: Catalogue,
         def once(bar: FoundBar) -> ReadBar:
             strips = flat_strips(search.picture, bar)
             strips = tuple(map(shading.taken_out, strips)) if shading else strips
-            return ReadBar(bar, strips, read_bar(strips, catalogue.bank))
+            reading = read_bar(strips, catalogue.bank)
+            return ReadBar(bar if by_hand else as_read(bar, strips, reading), strips, reading)
 
         return with_second_thoughts(once(bar), once)
 
@@ -158,9 +157,7 @@ def _read_again(bar: ReadBar, given: dict[tuple[int, int], str], catalogue: Cata
     return replace(bar, reading=read_bar(bar.strips, catalogue.bank, given)) if given else bar
 
 
-def _bar(bar: ReadBar, judged: Judged, specification: Specification, corners: Corners | None) -> Bar:
-    """The bar for the report; its outline is the one given by hand, else the one about its ribbons as they were read:
-    the reading may have found a row's end elsewhere than the finding had it."""
+def _bar(bar: ReadBar, judged: Judged, specification: Specification) -> Bar:
     rows = []
     for strip, readings, slots in zip(bar.strips, bar.reading.rows, judged.seen, strict=True):
         rows.append(
@@ -179,9 +176,7 @@ def _bar(bar: ReadBar, judged: Judged, specification: Specification, corners: Co
                 for slot, one in zip(slots, readings, strict=True)
             )
         )
-    ends = ((row[0].span[0], row[-1].span[1]) for row in bar.reading.rows)
-    read = tuple(part_of(strip, *span) for strip, span in zip(bar.strips, ends, strict=True))
-    return Bar(corners or _points(bar_outline(read)), tuple(rows))
+    return Bar(_points(bar.found.corners), tuple(rows))
 
 
 def _candidates(reading: Reading, by_hand: str) -> tuple[Candidate, ...]:

@@ -1,13 +1,13 @@
 """Second thoughts about a bar's rows, once they have been read: what finding cannot know, the ribbons can tell."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from ribbonbar.photo.finding import bar_outline
-from ribbonbar.photo.flattening import apply, unit_to_photo
+from ribbonbar.photo.flattening import apply, part_of, unit_to_photo
 from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.model import BarReading, Reading
 
@@ -33,6 +33,13 @@ class ReadBar:
     found: FoundBar
     strips: tuple[Strip, ...]
     reading: BarReading
+
+
+def as_read(found: FoundBar, strips: Sequence[Strip], reading: BarReading) -> FoundBar:
+    """The bar with every row as long as it was read: the reading may have found an end elsewhere than finding did."""
+    ends = ((readings[0].span[0], readings[-1].span[1]) for readings in reading.rows)
+    rows = tuple(part_of(strip, *span) for strip, span in zip(strips, ends, strict=True))
+    return replace(found, rows=tuple(map(Row, rows)), corners=bar_outline(rows))
 
 
 def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
