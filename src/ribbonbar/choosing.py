@@ -26,8 +26,10 @@ LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
 """Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
 one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
 MANY_EDGES, MOST_EDGES = 6, 6
-"""Edges between stripes, of ribbons that look like no other, that will do instead, and how many of one ribbon count:
-pens, plates and pockets read as a ribbon or two of two or three stripes (simulated pictures)."""
+"""Edges between stripes, of ribbons that look like no other, that will do instead, and how many of one ribbon count."""
+PLAINLY_ONE, FEW_EDGES = 0.98, 2
+"""And of ribbons of which this is as good as certain, none of them twice: name plates and pens read as two stripes, or
+less surely (simulated pictures)."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
 REPEATS = 1
@@ -46,8 +48,9 @@ USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
 """Millimetres: width of a ribbon (common practice, no source), and between which a row's height may be."""
 MOST_PLACES = 6
 """Places read, at most, of those that finding was not sure of."""
-BESIDE, ANYWHERE = 0.03, 0.004
-"""Confidence from which a place is worth reading: beside a sure bar, and where there is none that reads well."""
+BESIDE, ANYWHERE = 0.03, 0.0005
+"""Confidence from which a place is worth reading, beside other bars and where there is none: finding thinks little of a
+lone ribbon."""
 
 Read = Callable[[FoundBar, Shading | None], ReadBar]
 """Reads a bar, with the shading that is to be taken out of it."""
@@ -66,8 +69,8 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
             if _is_a_bar(bar):
                 bars.append(bar)
     sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
-    places = search.places(BESIDE, [bar.found.corners for bar in bars]) if sure else search.places(ANYWHERE)
-    for place in places[:MOST_PLACES]:
+    known = [bar.found.corners for bar in bars] if sure else []
+    for place in search.places(BESIDE if bars else ANYWHERE, known)[:MOST_PLACES]:
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
@@ -133,7 +136,8 @@ def _is_a_bar(bar: ReadBar) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
 
     A sure find needs one ribbon of several stripes that looks like one pattern and no other; the less sure it is, the
-    more of it must be recognised: several ribbons, or one or two of so many stripes that nothing else is laid out so.
+    more of it must be recognised: several ribbons, or one or two of so many stripes, or so surely, that it is nothing
+    else.
     What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
@@ -145,9 +149,16 @@ def _is_a_bar(bar: ReadBar) -> bool:
     if lacking <= 0:
         return any(reading.likeliest >= ONE_LOOK for reading in readings)
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
-    edges = {r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in readings if r.likeliest >= ONE_LOOK}
-    enough = len(telling) >= least or sum(edges.values()) >= MANY_EDGES
+    enough = len(telling) >= least or _edges(readings, ONE_LOOK) >= MANY_EDGES
+    if len(named) == len(set(named)):
+        enough = enough or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
     return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
+
+
+def _edges(readings: list[Reading], least: float) -> int:
+    """Edges between stripes of the ribbons whose likeliest look has this probability, each award's ribbon once."""
+    edges = {r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in readings if r.likeliest >= least}
+    return sum(edges.values())
 
 
 def _reads_well(bar: ReadBar) -> bool:
