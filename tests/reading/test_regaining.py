@@ -29,8 +29,11 @@ def plain_chain(row, scale: float, shone) -> tuple[float, list[float], list[int]
         off = np.log(loom.classes[loom.width_class] / nominal) / 0.03
         structure = regain._unlike_ground(outline(row, np.array(starts), np.array(starts) + width).profile)
         for n, start in enumerate(starts):
-            gained = max(float((evidence[n] - 0.5 * off**2).max()) + 90.0, 0.0) * width / (PER_MM * loom.classes[0])
-            if max(row.start - start, 0) + max(start + width - row.end, 0) > 0.3 * width:
+            outside = max(row.start - start, 0) + max(start + width - row.end, 0) > 0.3 * width
+            told = evidence[n] - 0.5 * off**2
+            told = told[loom.stripes > 1] if outside else told
+            gained = max(float(told.max()) + 90.0, 0.0) * width / (PER_MM * loom.classes[0])
+            if outside:
                 gained = min(gained, float(structure[n]))
                 if gained <= 0:
                     continue

@@ -58,7 +58,8 @@ class Loom:
 
     ``vertical`` (Tv, COLUMNS, 3) has all upright ones. For the quick comparison at half the columns:
     ``half`` (3, Tv, COLUMNS / 2) and ``edges`` (3, Ts, COLUMNS), the outermost rows in pairs, the upper beside the
-    lower. Templates are numbered vertical first; ``pattern``, ``reversed`` and ``width_class`` (T,) describe each.
+    lower. Templates are numbered vertical first; ``pattern``, ``reversed``, ``width_class`` and ``stripes`` (T,), how
+    many there are, describe each.
     ``classes`` are the width classes in mm.
     """
 
@@ -70,6 +71,7 @@ class Loom:
     pattern: np.ndarray
     reversed: np.ndarray
     width_class: np.ndarray
+    stripes: np.ndarray
     classes: np.ndarray
 
     def slanted(self, numbers: np.ndarray) -> np.ndarray:
@@ -79,18 +81,21 @@ class Loom:
 
 @dataclass(frozen=True)
 class Quick:
-    """Templates ready for the quick comparison, vertical ones first: the loom's, or some of them; ``width_class`` (T,)
-    as in the loom."""
+    """Templates ready for the quick comparison, vertical ones first: the loom's, or some of them; ``width_class`` and
+    ``stripes`` (T,) as in the loom."""
 
     upright: Rays
     slanted: Rays
     width_class: np.ndarray
+    stripes: np.ndarray
 
     def pick(self, numbers: np.ndarray) -> "Quick":
         """Some of the templates; ``numbers`` are in rising order."""
         count = len(self.upright)
         upright, slanted = numbers[numbers < count], numbers[numbers >= count] - count
-        return Quick(self.upright.pick(upright), self.slanted.pick(slanted), self.width_class[numbers])
+        return Quick(
+            self.upright.pick(upright), self.slanted.pick(slanted), self.width_class[numbers], self.stripes[numbers]
+        )
 
     def best_of_class(self, evidence: np.ndarray, classes: int) -> np.ndarray:
         """The best (S, classes) of the templates' ``evidence`` (S, T) among each width class."""
@@ -120,7 +125,7 @@ def quick_of(loom: Loom, light: Light, leeway: Leeway = LIT, by: int = 1) -> Qui
     upright, slanted = (light.shine_by_channel(each) for each in (loom.half, loom.edges))
     if by > 1:
         upright, slanted = coarser(upright, by), coarser(slanted, by)
-    return Quick(rays_of(upright, leeway), rays_of(slanted, leeway), loom.width_class)
+    return Quick(rays_of(upright, leeway), rays_of(slanted, leeway), loom.width_class, loom.stripes)
 
 
 @dataclass(frozen=True)
@@ -149,6 +154,7 @@ def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
+        np.array([len(p.ribbon.stripes) for p in bank.patterns])[pattern],
         classes,
     )
 

@@ -44,8 +44,10 @@ A_RIBBON = 2.0
 """Cost of every ribbon of a chain, so that nothing is cut in pieces."""
 PER_MM, AT_MOST = 3.0, 60.0
 """Cost of moving an end by a millimetre, and of moving it however far."""
-PLAIN_SIGHT = 30.0
+PLAIN_SIGHT = 50.0
 """How much more than not at all, and than ground, a ribbon beyond a row's end must look like one."""
+MANY_STRIPES = 3
+"""What it must have: the edge of a lapel or of a sheet of paper makes two."""
 PLAY_BESIDE = np.array([-1.0, 0.0, 1.0])
 """Millimetres from a row's end at which the ribbon beyond it may begin."""
 STEP = SAMPLES_PER_MM / 2
@@ -127,10 +129,8 @@ def _regained(row: DecodedRow, view: RowView, scales: np.ndarray, gain: float, s
 
 def _prolonged(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     """The row and, at either end, the ribbon of three stripes or more that stands there in plain sight: finding goes by
-    edges, and may have left out a ribbon in other light. Two stripes are too few: the edge of a lapel or of a sheet of
-    paper has as many."""
+    edges, and may have left out a ribbon in other light."""
     loom = shone.loom
-    striped = np.array([len(loom.bank.patterns[number].ribbon.stripes) > 2 for number in loom.pattern])
     for last in (False, True):
         edges, classes = row.division.edges, row.division.classes
         widths = _scale(row, loom) * np.repeat(loom.classes, len(PLAY_BESIDE))
@@ -140,9 +140,10 @@ def _prolonged(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
         if not len(held):
             continue
         seen = outline(view, np.minimum(near, far)[held], np.maximum(near, far)[held])
-        evidence = np.where(striped, quick_evidence(seen, shone.quick), -np.inf)
         own = shone.quick.width_class == held[:, None] // len(PLAY_BESIDE)
-        gained = np.minimum(_recognised(np.where(own, evidence, -np.inf).max(1)), _unlike_ground(seen.profile))
+        evidence = np.where(own, quick_evidence(seen, shone.quick), -np.inf)
+        gained = np.minimum(_recognised(evidence.max(1)), _unlike_ground(seen.profile))
+        gained[loom.stripes[evidence.argmax(1)] < MANY_STRIPES] = 0.0
         best = int(gained.argmax())
         if gained[best] > PLAIN_SIGHT:
             end, own_class = float(far[held[best]]), int(held[best]) // len(PLAY_BESIDE)
@@ -152,7 +153,9 @@ def _prolonged(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
                 row.division.log_prior,
             )
             evidence = quick_evidence(outline(view, division.edges[:-1], division.edges[1:]), shone.quick)
-            row = refine(DecodedRow(division, evidence, (division,)), view, shone)
+            longer = refine(DecodedRow(division, evidence, (division,)), view, shone)
+            if loom.stripes[longer.evidence[-1 if last else 0].argmax()] >= MANY_STRIPES:
+                row = longer
     return row
 
 
@@ -192,9 +195,11 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
         starts = places[places + width <= columns + STEP]
         if len(starts):
             seen = outline(view, starts, starts + width)
-            by_class = templates.best_of_class(quick_evidence(seen, templates), len(widths))
-            gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
+            evidence = quick_evidence(seen, templates)
             outside = np.maximum(view.start - starts, 0) + np.maximum(starts + width - view.end, 0) > 0.3 * width
+            evidence[np.ix_(outside, templates.stripes == 1)] = -np.inf  # so may the ground look
+            by_class = templates.best_of_class(evidence, len(widths))
+            gained = _recognised((by_class - misfit[c]).max(1)) * width / (SAMPLES_PER_MM * loom.classes[0])
             gained[outside] = np.minimum(gained[outside], _unlike_ground(seen.profile[:, outside]))
             gained[outside & (gained <= 0)] = -np.inf  # ground; within the row it is a ribbon that nobody knows
             worth[c, : len(starts)] = gained - ODD_WIDTH_COST * (c > 0) - A_RIBBON
@@ -225,7 +230,7 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
 
 def _unlike_ground(profile: np.ndarray) -> np.ndarray:
     """How much (S,) each window's structure speaks for a ribbon rather than for plain ground under uneven light:
-    ``profile`` (3, S, COLUMNS / 2). A plain ribbon beyond the ends that were found is not told from the ground."""
+    ``profile`` (3, S, COLUMNS / 2)."""
     x = np.linspace(-1.0, 1.0, profile.shape[2])
     centred = profile - profile.mean(2, keepdims=True)
     left = centred - x * (centred @ x / (x @ x))[..., None]
