@@ -183,15 +183,18 @@ def _in_rows(mounted: list[Mounted], per_row: int) -> tuple[tuple[Mounted, ...],
     return tuple(tuple(mounted[a:b]) for a, b in zip(starts, [*starts[1:], len(mounted)], strict=True))
 
 
-def random_bar(specification: Specification, level: int, rng: np.random.Generator, order: str | None = None) -> Bar:
-    """A bar of 3 to 20 ribbons: in order or with one or two moved, some reversed, some unknown, some with emblems."""
+def random_bar(
+    specification: Specification, level: int, rng: np.random.Generator, order: str | None = None, most: int = 20
+) -> Bar:
+    """A bar of 3 to 20 ribbons, or ``most`` where that is fewer: in order or with one or two moved, some reversed, some
+    unknown, some with emblems."""
     order = order or str(rng.choice(sorted(specification.orders)))
     wear = specification.orders[order]
     listed = [a for group in wear.groups for a in group.awards if _matchable(specification, a)]
     rows = int(rng.choice([1, 2, 3, 4], p=[[0.4, 0.4, 0.15, 0.05], [0.3, 0.35, 0.2, 0.15], [0.15, 0.4, 0.3, 0.15],
                                             [0.1, 0.3, 0.45, 0.15]][level - 1]))  # fmt: skip
     short = int(rng.integers(0, wear.ribbons_per_row)) if rng.random() < 0.5 else 0
-    number = min(max(rows * wear.ribbons_per_row - short, min(3, wear.ribbons_per_row)), len(listed))
+    number = min(max(rows * wear.ribbons_per_row - short, min(3, wear.ribbons_per_row)), most, len(listed))
     sequence = in_order([listed[i] for i in rng.choice(len(listed), number, replace=False)], wear, specification)
     if rng.random() < 0.45:
         for _ in range(int(rng.integers(1, 3))):
