@@ -27,6 +27,8 @@ WIDTH_TOLERANCE = 0.03
 """Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
 CAMERA_BLUR = 1.0
 """Photo pixels (standard deviation): lens, demosaicing and compression of an ordinary phone."""
+SOFTEST = 4.0
+"""Columns (standard deviation): beyond that no stripe is told from the next."""
 UNLIT = Leeway(gain=0.30, offset=0.12, noise=0.06)
 LIT = Leeway(gain=0.12, offset=0.05, noise=0.045)
 """The quick comparison's leeway before and after the bar's light is known."""
@@ -138,9 +140,9 @@ class DecodedRow:
     best: tuple[Division, ...]
 
 
-def set_up(bank: Bank, photo_pixels_per_mm: float) -> Loom:
-    """Templates blurred for a photograph this fine."""
-    blur = max(0.5, SAMPLES_PER_MM * CAMERA_BLUR / max(photo_pixels_per_mm, 0.2))
+def set_up(bank: Bank, photo_pixels_per_mm: float, softness: float = 0.0) -> Loom:
+    """Templates blurred for a photograph this fine, of which edges are seen to be blurred by ``softness`` columns."""
+    blur = max(0.5, SAMPLES_PER_MM * CAMERA_BLUR / max(photo_pixels_per_mm, 0.2), min(softness, SOFTEST))
     vertical = root(blurred(bank.vertical.linear, blur))[:, 0]
     parts = np.array_split(bank.slanted.linear, len(bank.slanted) // AT_A_TIME + 1)
     classes, of_pattern = width_classes(np.array([p.width_mm for p in bank.patterns]))

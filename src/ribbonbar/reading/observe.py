@@ -24,6 +24,12 @@ FRAME_RUN = 61
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
 """Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
 of the votes that settles it."""
+CLEAR_SLOPE, CLEAR_STEP, FLAT, APART = 0.02, 0.06, 0.12, 3
+"""Cube-root light: what an edge must have, a column and in all, for its width to be measured; the share of its steepest
+slope at which it ends; and the columns to its next neighbour."""
+OWN_BLUR = 0.75
+"""Columns (standard deviation) by which a sharp edge is widened by cells and by differences over two of them (measured
+on sharp pictures)."""
 LEAST_CONTRAST = 1e-4
 """Cube-root light, summed over windows: below it there are no stripes whose lean could be told."""
 
@@ -88,6 +94,36 @@ def view(strip: Strip, pixels_per_mm: float) -> RowView:
         by_channel(edge_rows(cells)),
         coarse_scatter(cells - profile),
     )
+
+
+def softness(views: Sequence[RowView]) -> float:
+    """By how many columns (standard deviation) the bar's edges are blurred: lens, motion, the camera's smoothing and
+    stripes that lean. 0 where no edge stands clear.
+
+    A step blurred by a Gaussian is as high as its steepest slope times sigma times the root of two pi; the median over
+    all clear edges, less what the columns themselves blur.
+    """
+    found = [sigma for row in views for sigma in _edge_widths(row.profile[:, max(int(row.start), 0) : int(row.end) + 1])]
+    return float(np.sqrt(max(np.median(found) ** 2 - OWN_BLUR**2, 0.0))) if found else 0.0
+
+
+def _edge_widths(profile: np.ndarray) -> list[float]:
+    """Standard deviations, in columns, of the clear edges of a profile (3, W)."""
+    slope = np.sqrt((np.gradient(profile, axis=1) ** 2).sum(0)) if profile.shape[1] > 2 else np.zeros(0)
+    widths = []
+    for at in range(APART, len(slope) - APART):
+        steepest = slope[at]
+        if steepest < CLEAR_SLOPE or steepest < slope[at - APART : at + APART + 1].max():
+            continue
+        first = last = at
+        while first > 0 and FLAT * steepest < slope[first] and slope[first - 1] <= slope[first]:
+            first -= 1
+        while last < len(slope) - 1 and FLAT * steepest < slope[last] and slope[last + 1] <= slope[last]:
+            last += 1
+        step = float(np.linalg.norm(profile[:, last] - profile[:, first]))
+        if step > CLEAR_STEP:
+            widths.append(step / (steepest * np.sqrt(2 * np.pi)))
+    return widths
 
 
 def _in_cells(linear: np.ndarray, columns: int) -> np.ndarray:

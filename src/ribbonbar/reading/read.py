@@ -13,7 +13,7 @@ from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, view
+from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, softness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import afresh, is_lost, regain
 from ribbonbar.reading.templates import Bank, Pattern
@@ -48,7 +48,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     """The templates as the photograph blurs and lights them, and the bar's rows divided into ribbons."""
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
-    loom = set_up(bank, pixels_per_mm)
+    loom = set_up(bank, pixels_per_mm, softness(views))
     shone, rows = decode(views, loom, given)
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     if not given and is_lost(rows):
