@@ -26,10 +26,11 @@ LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
 """Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
 one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
 MANY_EDGES, MOST_EDGES = 6, 6
-"""Edges between stripes, of ribbons that look like no other, that will do instead, and how many of one ribbon count."""
-PLAINLY_ONE, FEW_EDGES = 0.98, 2
-"""And of ribbons of which this is as good as certain, none of them twice: name plates and pens read as two stripes, or
-less surely (simulated pictures)."""
+"""Edges between stripes that will do instead, of ribbons that look clearly like no other, and how many of one ribbon
+count."""
+CLEARLY_ONE, PLAINLY_ONE, FEW_EDGES = 0.96, 0.98, 2
+"""Probability of a ribbon's likeliest look from which they count; and as good as certain, so that fewer edges will do,
+if no ribbon stands there twice: name plates and pens read as two stripes, or less surely (simulated pictures)."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
 REPEATS = 1
@@ -79,12 +80,18 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     if not any(map(_is_sure, bars)):
         return sorted(bars, key=_worth)[-1:]
-    return [bar for bar in bars if _is_sure(bar) or _worth(bar) >= MOST_TELLING * _area(bar.found)]
+    return [bar for bar in bars if _is_sure(bar) or _is_another(bar)]
 
 
 def _is_sure(bar: ReadBar) -> bool:
     """Whether a find needs no other to be compared with; where none is, the best alone is believed."""
     return bar.found.confidence > SURE
+
+
+def _is_another(bar: ReadBar) -> bool:
+    """Whether an unsure find beside a sure bar is a second one: name plates are worn there."""
+    clear = {r.candidates[0].award for r in _readings(bar) if _tells(r) and r.likeliest >= ONE_LOOK}
+    return len(clear) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found)
 
 
 def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
@@ -137,11 +144,9 @@ def _is_a_bar(bar: ReadBar) -> bool:
 
     A sure find needs one ribbon of several stripes that looks like one pattern and no other; the less sure it is, the
     more of it must be recognised: several ribbons, or one or two of so many stripes, or so surely, that it is nothing
-    else.
-    What repeats itself is none.
+    else. What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
-    telling = {reading.candidates[0].award for reading in readings}
     named = [reading.candidates[0].award for reading in readings if reading.status == "identified"]
     if len(named) - len(set(named)) > REPEATS:
         return False
@@ -149,7 +154,8 @@ def _is_a_bar(bar: ReadBar) -> bool:
     if lacking <= 0:
         return any(reading.likeliest >= ONE_LOOK for reading in readings)
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
-    enough = len(telling) >= least or _edges(readings, ONE_LOOK) >= MANY_EDGES
+    clear = [r for r in readings if r.likeliest >= ONE_LOOK or bar.found.confidence >= BESIDE]
+    enough = len({r.candidates[0].award for r in clear}) >= least or _edges(readings, CLEARLY_ONE) >= MANY_EDGES
     if len(named) == len(set(named)):
         enough = enough or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
     return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)

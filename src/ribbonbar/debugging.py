@@ -68,13 +68,9 @@ def _candidates(search: Search) -> np.ndarray:
 
 def _strip(strip: Strip, row: ReadRow) -> np.ndarray:
     shown = _encoded(strip.pixels.repeat(2, axis=0).repeat(2, axis=1))
-    across = shown.shape[1] / row.view.cells.shape[1]
-    for place, colour in [
-        (row.view.start, 255),
-        (row.view.end, 255),
-        *((edge, 0) for edge in row.decoded.division.edges),
-    ]:
-        x = int(np.clip(round(place * across), 0, shown.shape[1] - 1))
+    lines = [(row.view.start, 255), (row.view.end, 255), *((edge, 0) for edge in row.decoded.division.edges)]
+    for place, colour in lines:
+        x = int(np.clip(round(float(row.view.on_strip(place)) * shown.shape[1]), 0, shown.shape[1] - 1))
         shown[:, max(x - 1, 0) : x + 1] = colour
     return shown
 

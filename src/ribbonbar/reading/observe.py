@@ -39,7 +39,8 @@ class RowView:
     """``cells`` (ROWS, W, 3) float32 cube-root light, SAMPLES_PER_MM columns a nominal millimetre; ``cloth`` (ROWS, W)
     1 where the cell is cloth, 0 where something stands out from its column (emblem, glint); ``clipped`` (ROWS, W, 3)
     1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is; ``start`` and ``end``
-    are the columns between which the row was found, beyond which the strip goes on.
+    are the columns between which the row was found, beyond which the strip goes on; ``taper`` says how much wider than
+    on the left the strip shows a ribbon on the right: the logarithm, taken out of the columns.
 
     For quick comparisons: ``profile`` (3, W), the mean of each column's cloth; ``edges`` (3, 2, W), the outermost rows
     in pairs, where emblems seldom reach; ``scatter`` (ROWS / 2, W / 2), squared departure from the profile.
@@ -51,9 +52,14 @@ class RowView:
     photo_pixels_per_mm: float
     start: float
     end: float
+    taper: float
     profile: np.ndarray
     edges: np.ndarray
     scatter: np.ndarray
+
+    def on_strip(self, columns: np.ndarray) -> np.ndarray:
+        """Where on the strip columns lie, as shares of its width."""
+        return tapered(columns, self.start, self.end, self.taper) / self.cells.shape[1]
 
 
 def root(linear: np.ndarray) -> np.ndarray:
@@ -82,18 +88,35 @@ def view(strip: Strip, pixels_per_mm: float) -> RowView:
     clipped = (cells > root(np.array(CLIPPED))).astype(np.float32)
     start, end = ends
     cloth = _cloth(cells, slice(int(start), max(int(end), int(start) + 2)))
+    return _view(cells, cloth, clipped, pixels_per_mm, (float(start), float(end)), 0.0)
+
+
+def _view(
+    cells: np.ndarray, cloth: np.ndarray, clipped: np.ndarray, fine: float, ends: tuple[float, float], taper: float
+) -> RowView:
     profile = _mean_of_cloth(cells, cloth)
-    return RowView(
-        cells,
-        cloth,
-        clipped,
-        pixels_per_mm,
-        float(start),
-        float(end),
-        by_channel(profile),
-        by_channel(edge_rows(cells)),
-        coarse_scatter(cells - profile),
+    seen = by_channel(profile), by_channel(edge_rows(cells)), coarse_scatter(cells - profile)
+    return RowView(cells, cloth, clipped, fine, *ends, taper, *seen)
+
+
+def evened(row: RowView, taper: float) -> RowView:
+    """The row with a taper taken out of its columns: a ribbon is as wide as the next, wherever it stands."""
+    if not taper:
+        return row
+    at = tapered(np.arange(row.cells.shape[1]) + 0.5, row.start, row.end, taper)[None]
+    cells, clipped = (
+        np.ascontiguousarray(_sampled(np.moveaxis(each, 2, 1), at)[:, :, 0].swapaxes(1, 2))
+        for each in (row.cells, row.clipped)
     )
+    cloth = (_sampled(row.cloth, at)[:, 0] > 0.5).astype(np.float32)
+    return _view(cells, cloth, clipped, row.photo_pixels_per_mm, (row.start, row.end), taper)
+
+
+def tapered(columns: np.ndarray, start: float, end: float, taper: float) -> np.ndarray:
+    """Where columns of even scale stand in a row from ``start`` to ``end`` that is ``exp(taper)`` times wider at its end
+    than at its start: the projective map of the row onto itself that does so."""
+    along = (columns - start) / (end - start)
+    return start + (end - start) * along / (1.0 + np.expm1(taper / 2) * (1.0 - along))
 
 
 def softness(views: Sequence[RowView]) -> float:
@@ -103,7 +126,9 @@ def softness(views: Sequence[RowView]) -> float:
     A step blurred by a Gaussian is as high as its steepest slope times sigma times the root of two pi; the median over
     all clear edges, less what the columns themselves blur.
     """
-    found = [sigma for row in views for sigma in _edge_widths(row.profile[:, max(int(row.start), 0) : int(row.end) + 1])]
+    found = [
+        sigma for row in views for sigma in _edge_widths(row.profile[:, max(int(row.start), 0) : int(row.end) + 1])
+    ]
     return float(np.sqrt(max(np.median(found) ** 2 - OWN_BLUR**2, 0.0))) if found else 0.0
 
 

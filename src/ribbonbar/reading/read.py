@@ -13,9 +13,10 @@ from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, softness, view
+from ribbonbar.reading.observe import TOE, RowView, Segments, cut, evened, fineness, softness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import afresh, is_lost, regain
+from ribbonbar.reading.taper import tapers
 from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
@@ -49,6 +50,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
     loom = set_up(bank, pixels_per_mm, softness(views))
+    views = [evened(one, taper) for one, taper in zip(views, tapers(views, loom), strict=True)]
     shone, rows = decode(views, loom, given)
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     if not given and is_lost(rows):
@@ -88,15 +90,15 @@ def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
 def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     division, view, loom, light = read.decoded.division, read.view, shone.loom, shone.light
     segments = cut(view, division.edges[:-1], division.edges[1:])
-    columns, patterns = view.cells.shape[1], loom.bank.patterns
+    patterns = loom.bank.patterns
+    spans = view.on_strip(np.stack([division.edges[:-1], division.edges[1:]], axis=1))
     readings = []
     for number, heard in enumerate(hear(read, segments, shone)):
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed)
-        start, end = division.edges[number : number + 2]
         best = patterns[found[0].pattern]
         readings.append(
             Reading(
-                span=(float(start) / columns, float(end) / columns),
+                span=(float(spans[number, 0]), float(spans[number, 1])),
                 status=status_of(found, len({award for award, _ in best.names})),
                 candidates=_candidates(found, patterns),
                 emblems=emblems_of(segments, number, heard.weighed[0].template, loom, light),
