@@ -6,10 +6,16 @@ from skimage.filters import gaussian
 
 from ribbonbar.reading.observe import evened, fineness, softness, tapered, view
 from ribbonbar.reading.read import read_bar
-from ribbonbar.reading.taper import TRIED, tapers
+from ribbonbar.reading.taper import TRIED, decode_evened
 from ribbonbar.reading.templates import bank_of
 from tests.reading.cloth import catalogue, strip_of
 from tests.reading.strips import seen_on
+
+
+def tapers(views, loom):
+    """Each row's taper as found."""
+    return [row.taper for row in decode_evened(views, loom, {})[0]]
+
 
 NAMES = ("harbour-star", "jubilee", "sea-medal", "long-service")
 
@@ -47,7 +53,7 @@ def test_a_bar_without_stripes_is_taken_for_even(loom):
 def test_places_on_the_strip_are_where_the_ribbons_stand():
     """Read on a strip that tapers, every ribbon is named, and its span lies where it stands."""
     strip = strip_of(*NAMES)
-    height, width = strip.pixels.shape[:2]
+    width = strip.pixels.shape[1]
     at = np.clip(tapered(np.arange(width) + 0.5, 0.0, width, -0.3).astype(int), 0, width - 1)
     reading = read_bar([type(strip)(strip.pixels[:, at], np.eye(3), 1.0)], bank_of(catalogue()))
     assert [one.candidates[0].award.split("/")[1] for one in reading.rows[0]] == list(NAMES)
@@ -58,7 +64,7 @@ def test_places_on_the_strip_are_where_the_ribbons_stand():
 
 @pytest.mark.parametrize("sigma", [0.0, 1.0, 2.0])
 def test_blur_is_measured_on_the_edges(sigma):
-    """A sharp strip has next to none; a blurred one as much as it was blurred, in columns of a third of a millimetre."""
+    """A sharp strip has next to none; a blurred one as much as it was blurred, in columns."""
     strip = strip_of(*NAMES)
     pixels = gaussian(strip.pixels, (0.0, 2 * sigma, 0.0))
     strip = type(strip)(pixels.astype(np.float32), np.eye(3), 1.0)

@@ -113,8 +113,8 @@ def evened(row: RowView, taper: float) -> RowView:
 
 
 def tapered(columns: np.ndarray, start: float, end: float, taper: float) -> np.ndarray:
-    """Where columns of even scale stand in a row from ``start`` to ``end`` that is ``exp(taper)`` times wider at its end
-    than at its start: the projective map of the row onto itself that does so."""
+    """Where columns of even scale stand in a row from ``start`` to ``end`` whose last column is ``exp(taper)`` times
+    wider than its first: the projective map of the row onto itself that does so."""
     along = (columns - start) / (end - start)
     return start + (end - start) * along / (1.0 + np.expm1(taper / 2) * (1.0 - along))
 

@@ -8,15 +8,15 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up
+from ribbonbar.reading.decode import DecodedRow, Given, Shone, holding_to, relit, set_up
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, Segments, cut, evened, fineness, softness, view
+from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, softness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import afresh, is_lost, regain
-from ribbonbar.reading.taper import tapers
+from ribbonbar.reading.taper import decode_evened
 from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
@@ -50,8 +50,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
     loom = set_up(bank, pixels_per_mm, softness(views))
-    views = [evened(one, taper) for one, taper in zip(views, tapers(views, loom), strict=True)]
-    shone, rows = decode(views, loom, given)
+    views, shone, rows = decode_evened(views, loom, given)
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     if not given and is_lost(rows):
         shone, rows = afresh(rows, views, loom)

@@ -7,32 +7,52 @@ evenly under the right taper, they look like the catalogue's.
 
 import numpy as np
 
-from ribbonbar.reading.decode import UNKNOWN, UNLIT, Loom, Shone, quick_evidence, shine_on
+from ribbonbar.reading.decode import UNKNOWN, UNLIT, DecodedRow, Given, Loom, Shone, decode, quick_evidence, shine_on
 from ribbonbar.reading.light import NEUTRAL
-from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline, tapered
+from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, evened, outline, tapered
 from ribbonbar.reading.segment import Division, divisions
 
 SPREAD = 0.1
 """Standard deviation of a bar's taper: 0.02 to 0.12 (root of the mean square) on simulated and rendered pictures."""
 TRIED = SPREAD * np.arange(-3.0, 3.1, 0.75)
 """Tapers tried, of the longest row; a shorter one tapers the less."""
+DOUBTFUL, MOST = 40.0, 2
+"""How much less likely another peak among them may be and still be decoded too, the first having been judged under the
+usual light; and how many are decoded at most."""
 
 
-def tapers(views: list[RowView], loom: Loom) -> list[float]:
-    """Each row's taper: the bar's likeliest, and for shorter rows as much less."""
-    lengths = np.array([row.end - row.start for row in views])
-    shares = lengths / max(lengths.max(), 1e-6)
+def decode_evened(views: list[RowView], loom: Loom, given: Given) -> tuple[list[RowView], Shone, list[DecodedRow]]:
+    """The rows with the bar's taper taken out, the templates under its light, and the rows divided into ribbons."""
+    shares = np.array([row.end - row.start for row in views])
+    shares = shares / max(shares.max(), 1e-6)
+    tried = []
+    for taper in _likely(views, shares, loom):
+        even = [evened(row, float(taper * share)) for row, share in zip(views, shares, strict=True)]
+        shone, rows = decode(even, loom, given)
+        scores = [_score(row.evidence, row.division, row.division.edges, loom) for row in rows]
+        tried.append((sum(scores) - 0.5 * (taper / SPREAD) ** 2, even, shone, rows))
+    return max(tried, key=lambda one: one[0])[1:]
+
+
+def _likely(views: list[RowView], shares: np.ndarray, loom: Loom) -> np.ndarray:
+    """The likeliest tapers of the longest row, best first, seen under the usual light."""
     shone = shine_on(loom, NEUTRAL, UNLIT)
-    score = -0.5 * (TRIED / SPREAD) ** 2
+    scores = -0.5 * (TRIED / SPREAD) ** 2
     for row, share in zip(views, shares, strict=True):
         even = [d for d in divisions(row.start, row.end, SAMPLES_PER_MM, loom.classes) if len(set(d.classes)) == 1]
-        score = score + [max(_score(row, d, share * taper, shone) for d in even) for taper in TRIED]
-    return [float(share * TRIED[score.argmax()]) for share in shares]
+        scores = scores + [max(_tapered_score(row, d, share * taper, shone) for d in even) for taper in TRIED]
+    beside = np.pad(scores, 1, constant_values=-np.inf)
+    peaks = np.flatnonzero((scores >= beside[:-2]) & (scores > beside[2:]) & (scores > scores.max() - DOUBTFUL))
+    return TRIED[peaks[np.argsort(-scores[peaks], kind="stable")][:MOST]]
 
 
-def _score(row: RowView, division: Division, taper: float, shone: Shone) -> float:
-    """How likely a division is whose edges stand as this taper puts them."""
+def _tapered_score(row: RowView, division: Division, taper: float, shone: Shone) -> float:
     edges = tapered(division.edges, row.start, row.end, taper)
     evidence = quick_evidence(outline(row, edges[:-1], edges[1:]), shone.quick)
+    return _score(evidence, division, edges, shone.loom)
+
+
+def _score(evidence: np.ndarray, division: Division, edges: np.ndarray, loom: Loom) -> float:
+    """How likely a division is whose edges stand there, from its ribbons' quick ``evidence`` (n, T)."""
     best = np.maximum(evidence.max(1), UNKNOWN)
-    return division.log_prior + float((best * np.diff(edges)).sum() / (SAMPLES_PER_MM * shone.loom.classes[0]))
+    return division.log_prior + float((best * np.diff(edges)).sum() / (SAMPLES_PER_MM * loom.classes[0]))
