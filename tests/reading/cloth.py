@@ -53,7 +53,7 @@ def woven_strip(
     ribbons: list[tuple[Ribbon, bool]], light=(1.0, 1.0, 1.0), noise: float = 0.004, seed: int = 0
 ) -> Strip:
     """A flat strip of these ribbons (each with whether it is back to front), under a light of these channel gains."""
-    height = 10 * PIXELS_PER_MM
+    height = round(ribbons[0][0].height_mm * PIXELS_PER_MM)
     parts = [weave(r, round(r.width_mm * PIXELS_PER_MM), height, reversed=back) for r, back in ribbons]
     pixels = np.concatenate(parts, axis=1) * np.array(light) * 0.8
     pixels = pixels + np.random.default_rng(seed).normal(0, noise, pixels.shape)

@@ -1,5 +1,7 @@
 """Given this strip, expect this reading."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -209,3 +211,14 @@ def test_a_catalogue_of_one_kind_of_ribbon_is_enough():
     slanted = bank_of(catalogue("flying-cross"))
     (reading,) = read_bar([strip_of("flying-cross", "flying-cross")], slanted).rows
     assert names(reading) == ["flying-cross", "flying-cross"]
+
+
+@pytest.mark.parametrize("tall", [8.0, 10.0, 13.0])
+def test_a_diagonal_is_known_on_a_row_cut_lower_or_taller(tall):
+    """Rows are cut 8 to 13 mm tall (common practice, no source): a diagonal crosses as much less or more of the width."""
+    names = ("harbour-star", "flying-cross", "jubilee")
+    cut = [(replace(R[name], height_mm=tall), False) for name in names]
+    reading = read_bar([woven_strip(cut, noise=0.01)], BANK)
+    assert [(one.candidates[0].award, one.status) for one in reading.rows[0]] == [
+        (f"calder/{name}", "identified") for name in names
+    ]

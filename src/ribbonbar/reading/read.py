@@ -8,19 +8,22 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Given, Shone, holding_to, relit, set_up
+from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
-from ribbonbar.reading.observe import TOE, RowView, Segments, cut, fineness, softness, view
+from ribbonbar.reading.observe import SAMPLES_PER_MM, TOE, RowView, Segments, cut, fineness, softness, view
 from ribbonbar.reading.refine import refine
-from ribbonbar.reading.regain import afresh, is_lost, regain
+from ribbonbar.reading.regain import afresh, bar_scale, is_lost, is_sound, regain
 from ribbonbar.reading.taper import decode_evened
-from ribbonbar.reading.templates import Bank, Pattern
+from ribbonbar.reading.templates import Bank, Pattern, cut_to
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
+NOMINAL_HEIGHT, HEIGHTS, OFF_HEIGHT = 10.0, (6.0, 14.0), 0.05
+"""Millimetres that rows are taken as tall, and may be seen (common practice, no source: they are cut 8 to 13 mm tall,
+and the next row may cover some of it); and the logarithm from which diagonals must be drawn anew."""
 NEAR_COST = 2.0
 """Log odds against a stranger that is laid out just like a known ribbon."""
 SLANTED_FREE = -110.0
@@ -49,8 +52,12 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     """The templates as the photograph blurs and lights them, and the bar's rows divided into ribbons."""
     pixels_per_mm = fineness(strips)
     views = [view(strip, pixels_per_mm) for strip in strips]
-    loom = set_up(bank, pixels_per_mm, softness(views))
-    views, shone, rows = decode_evened(views, loom, given)
+    soft = softness(views)
+    views, shone, rows = decode_evened(views, set_up(bank, pixels_per_mm, soft), given)
+    height_mm = float(np.clip(NOMINAL_HEIGHT * SAMPLES_PER_MM / bar_scale(rows, shone.loom), *HEIGHTS))
+    if abs(np.log(height_mm / NOMINAL_HEIGHT)) > OFF_HEIGHT and len(bank.slanted) and not all(map(is_sound, rows)):
+        shone, rows = decode(views, set_up(cut_to(bank, height_mm), pixels_per_mm, soft), given)
+    loom = shone.loom
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     if not given and is_lost(rows):
         shone, rows = afresh(rows, views, loom)

@@ -66,12 +66,12 @@ def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[D
     """The rows; those with a ribbon that is not well recognised, or of another scale than the bar, divided anew where a
     chain explains them better; and with them what stands beyond an end and is plainly one ribbon more."""
     own = [_scale(row, shone.loom) for row in rows]
-    sound = [number for number, row in enumerate(rows) if _is_sound(row)]
+    sound = [number for number, row in enumerate(rows) if is_sound(row)]
     if not sound:
         scales = SAMPLES_PER_MM * np.exp(ASPECT_TOLERANCE * np.linspace(-2.4, 2.4, 9))
         again = [_regained(row, view, scales, GAIN_ALONE, shone) for row, view in zip(rows, views, strict=True)]
         return [_prolonged(row, view, shone) for row, view in zip(again, views, strict=True)]
-    bar = float(np.median(np.repeat([own[k] for k in sound], [len(rows[k].evidence) for k in sound])))
+    bar = bar_scale([rows[k] for k in sound], shone.loom)
     scales = bar * np.array([0.97, 1.0, 1.03])
     regained = []
     for number, (row, view) in enumerate(zip(rows, views, strict=True)):
@@ -103,8 +103,14 @@ def afresh(rows: list[DecodedRow], views: list[RowView], loom: Loom) -> tuple[Sh
     return shone, again
 
 
-def _is_sound(row: DecodedRow) -> bool:
+def is_sound(row: DecodedRow) -> bool:
+    """Whether every ribbon of a row is well recognised."""
     return bool((row.evidence.max(1) > WELL).all())
+
+
+def bar_scale(rows: list[DecodedRow], loom: Loom) -> float:
+    """Columns a millimetre, from the rows' lengths and their ribbons' widths; the median over all ribbons."""
+    return float(np.median(np.repeat([_scale(row, loom) for row in rows], [len(row.evidence) for row in rows])))
 
 
 def _scale(row: DecodedRow, loom: Loom) -> float:

@@ -1,6 +1,6 @@
 """The specification's ribbons as the reading compares them: dye coverage on a fixed grid, both ways round."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import cv2
@@ -84,6 +84,14 @@ def bank_of(specification: Specification) -> Bank:
     slanted = {number: p for number, p in enumerate(patterns) if p.ribbon.shape != "stripes"}
     widths = tuple(sorted({round(p.width_mm, 1) for p in patterns}))
     return Bank(patterns, _family(upright, 1), _family(slanted, ROWS), widths)
+
+
+def cut_to(bank: Bank, height_mm: float) -> Bank:
+    """The catalogue as it looks on a bar whose ribbons are seen this tall: a diagonal stripe then crosses as much less
+    or more of the width."""
+    slanted = {number: bank.patterns[number] for number in dict.fromkeys(bank.slanted.pattern.tolist())}
+    cut = {n: replace(p, ribbon=replace(p.ribbon, height_mm=height_mm)) for n, p in slanted.items()}
+    return replace(bank, slanted=_family(cut, ROWS))
 
 
 def _look(ribbon: Ribbon) -> tuple:
