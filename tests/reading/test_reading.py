@@ -215,10 +215,20 @@ def test_a_catalogue_of_one_kind_of_ribbon_is_enough():
 
 @pytest.mark.parametrize("tall", [8.0, 10.0, 13.0])
 def test_a_diagonal_is_known_on_a_row_cut_lower_or_taller(tall):
-    """Rows are cut 8 to 13 mm tall (common practice, no source): a diagonal crosses as much less or more of the width."""
+    """Rows are cut 8 to 13 mm tall (common practice, no source): a diagonal crosses as much less or more of them."""
     names = ("harbour-star", "flying-cross", "jubilee")
     cut = [(replace(R[name], height_mm=tall), False) for name in names]
     reading = read_bar([woven_strip(cut, noise=0.01)], BANK)
     assert [(one.candidates[0].award, one.status) for one in reading.rows[0]] == [
         (f"calder/{name}", "identified") for name in names
     ]
+
+
+def test_a_shadow_along_a_row_is_no_pattern_of_its_ribbons():
+    """The upper half of the row lies in the shade; every ribbon is named as surely as in even light."""
+    names = ("harbour-star", "sea-medal", "jubilee")
+    strip = strip_of(*names)
+    tall = strip.pixels.shape[0]
+    shade = np.where(np.arange(tall) < tall // 2, 0.35, 1.0).astype(np.float32)[:, None, None]
+    shaded = read_bar([type(strip)(strip.pixels * shade, np.eye(3), 1.0)], BANK).rows[0]
+    assert [(one.candidates[0].award, one.status) for one in shaded] == [(f"calder/{n}", "identified") for n in names]

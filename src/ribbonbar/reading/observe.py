@@ -87,8 +87,18 @@ def view(strip: Strip, pixels_per_mm: float) -> RowView:
     cells = cells.astype(np.float32)
     clipped = (cells > root(np.array(CLIPPED))).astype(np.float32)
     start, end = ends
-    cloth = _cloth(cells, slice(int(start), max(int(end), int(start) + 2)))
+    row = slice(int(start), max(int(end), int(start) + 2))
+    cells = _lit_evenly(cells, row)
+    cloth = _cloth(cells, row)
     return _view(cells, cloth, clipped, pixels_per_mm, (float(start), float(end)), 0.0)
+
+
+def _lit_evenly(cells: np.ndarray, row: slice) -> np.ndarray:
+    """Cells without what makes the whole row lighter or darker from top to bottom: its rounding, a shadow's edge along
+    it. Most columns of the ``row`` say so; emblems and diagonals are too few."""
+    brightness = cells[:, row].mean(-1)
+    share = np.median(brightness / np.maximum(np.median(brightness, axis=0), 1e-3), axis=1)
+    return cells / np.clip(share, 0.5, 2.0)[:, None, None]
 
 
 def _view(
