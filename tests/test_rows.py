@@ -85,3 +85,15 @@ def test_what_is_half_likely_in_no_catalogue_is_not_recognised():
     """From four in five on a ribbon counts as recognised."""
     bar = BarReading(((ribbon(0.79), ribbon(0.81), KNOWN, STRANGER),), NEUTRAL)
     assert unrecognised(bar) == 0.5
+
+
+@pytest.mark.parametrize(("under", "rows"), [("p", [4]), ("k", [4, 1]), ("pp", [4]), ("ppp", [4, 3])])
+def test_a_plain_lone_row_under_a_long_one_is_a_gleam(under, rows):
+    """A flash lights the cloth below the bar; a ribbon of several stripes there is a bar upside down."""
+    there = {0: "kkkk", 20: under}
+    assert after(there, (0, FULL, 0), (0, len(under) * RIBBON, 20)) == rows
+
+
+def test_a_plain_lone_ribbon_on_top_is_a_ribbon():
+    """The highest crosses hang on plain ribbons, and stand alone in the top row."""
+    assert after({0: "p", 20: "kkkk"}, (0, RIBBON, 0), (0, FULL, 20)) == [1, 4]

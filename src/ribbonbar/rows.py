@@ -45,11 +45,15 @@ def as_read(found: FoundBar, strips: Sequence[Strip], reading: BarReading) -> Fo
 def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
     """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
-    A first or last row of plain ground is left out. A row under others that ends short of them is tried as long as
-    they are: its last ribbon may be as dark as the cloth. Where much is not recognised, neighbouring rows are tried as
-    one: a ribbon with level bands, or a metal frame, has edges along the row that can be taken for a row's.
+    A row of plain ground is left out, and a gleam on the cloth under the bar. A row under others that ends short of
+    them is tried as long as they are: its last ribbon may be as dark as the cloth. Where much is not recognised,
+    neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row that can be
+    taken for a row's.
     """
-    kept = [row for row, said in zip(bar.found.rows, bar.reading.rows, strict=True) if not _is_ground(said)]
+    said = bar.reading.rows
+    kept = [row for row, own in zip(bar.found.rows, said, strict=True) if not _is_ground(own)]
+    if len(kept) == len(said) > 1 and _is_gleam(said):
+        kept = kept[:-1]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
     level = _levelled(bar.found)
@@ -68,6 +72,12 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
 def _is_ground(readings: tuple[Reading, ...]) -> bool:
     return all(not recognised(reading) and reading.free > PLAIN for reading in readings)
+
+
+def _is_gleam(rows: tuple[tuple[Reading, ...], ...]) -> bool:
+    """Whether the last row is light on the cloth: only the top row of a bar is short (common practice, no source), and
+    what hangs under one twice as long, of one or two colours, is a flash's gleam or a pocket."""
+    return 2 * len(rows[-1]) <= max(map(len, rows)) and all(reading.stripes <= 2 for reading in rows[-1])
 
 
 def recognised(reading: Reading) -> bool:
