@@ -1,5 +1,7 @@
 """Which finds are believed to be bars: the reading decides where finding is not sure."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,7 @@ from ribbonbar.choosing import believed
 from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.reading.light import NEUTRAL
-from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
+from ribbonbar.reading.model import BarReading, EmblemSeen, Reading, RibbonCandidate
 from ribbonbar.rows import ReadBar
 
 GROUND = (92, 98, 104)
@@ -133,6 +135,20 @@ def test_a_ribbon_or_two_of_many_stripes_make_a_bar(stripes, believed_to_be):
     row = [("identified", count, f"award-{n}") for n, count in enumerate(stripes)]
     box = (300, 250, 300 + 192 * len(row), 310)
     assert len(believed(searched(), [find(box, confidence=0.05)], reading(lambda _: [row]))) == believed_to_be
+
+
+@pytest.mark.parametrize(
+    ("letters", "pixels", "believed_to_be"), [(0, 20.0, 1), (2, 20.0, 1), (6, 20.0, 0), (0, 1.5, 0)]
+)
+def test_a_lone_ribbon_full_of_letters_or_too_small_is_none(letters, pixels, believed_to_be):
+    """A name plate's letters stand out like emblems, and what lies between letters is a few pixels wide."""
+    emblems = tuple(EmblemSeen("emblem", n / 7, 0.5, 3.0) for n in range(letters))
+    lone = replace(ribbon(0, 1, stripes=7), emblems=emblems, pixels_per_stripe=pixels)
+
+    def read(found, _shading):
+        return ReadBar(found, (), BarReading(((lone,),), NEUTRAL))
+
+    assert len(believed(searched(), [find(PLATE, confidence=0.05)], read)) == believed_to_be
 
 
 @pytest.mark.parametrize(("known", "believed_to_be"), [(3, 2), (1, 1)])

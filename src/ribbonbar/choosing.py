@@ -8,6 +8,7 @@ import numpy as np
 
 from ribbonbar.photo.finding import Search, apart, shared_area
 from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.photo.patches import patches
 from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
@@ -33,6 +34,9 @@ CLEARLY_ONE, PLAINLY_ONE, FEW_EDGES = 0.96, 0.98, 2
 if no ribbon stands there twice: name plates and pens read as two stripes, or less surely (simulated pictures)."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
+MOST_EMBLEMS, FINE = 4, 2.0
+"""Emblems on a ribbon of an unsure find beyond which they are letters, and photo pixels of its narrowest stripe below
+which it says nothing."""
 REPEATS = 1
 """Identified ribbons that may be another's repetition: an award is worn once, but one may be misread."""
 MUST_TELL, MOST_TELLING = 1.3, 0.8
@@ -47,8 +51,9 @@ MOSTLY = 0.8
 """Share of the smaller of two outlines that both cover, if they are one bar's."""
 USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
 """Millimetres: width of a ribbon (common practice, no source), and between which a row's height may be."""
-MOST_PLACES = 6
-"""Places read, at most, of those that finding was not sure of."""
+MOST_PLACES, MOST_PATCHES = 6, 3
+"""Places read, at most, of those that finding was not sure of; and patches that merely stand out, where no place is
+a bar."""
 BESIDE, ANYWHERE = 0.03, 0.0005
 """Confidence from which a place is worth reading, beside other bars and where there is none: finding thinks little of a
 lone ribbon."""
@@ -61,12 +66,13 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     """The bars on a picture, read by ``read``, of those ``found`` on it, surest first.
 
     The places that finding thought unlikely are read too, beside the bars found or, where none reads well, anywhere:
-    that a place holds ribbons of the catalogue, one after the other, says more than how its edges look.
+    that a place holds ribbons of the catalogue, one after the other, says more than how its edges look. Last come
+    patches that merely stand out from the picture's ground.
     """
     bars: list[ReadBar] = []
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
-            bar = _reconsidered(read(one, None), search.scales, read)
+            bar = _reread(one, search, read)
             if _is_a_bar(bar):
                 bars.append(bar)
     sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
@@ -75,9 +81,12 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
-        again = _reconsidered(read(place, None), search.scales, read)
+        again = _reread(place, search, read)
         if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
+    if not bars:
+        bars = [_reread(patch, search, read) for patch in patches(search.scales)[:MOST_PATCHES]]
+        bars = list(filter(_is_a_bar, bars))
     if not any(map(_is_sure, bars)):
         return sorted(bars, key=_worth)[-1:]
     return [bar for bar in bars if _is_sure(bar) or _is_another(bar)]
@@ -90,8 +99,12 @@ def _is_sure(bar: ReadBar) -> bool:
 
 def _is_another(bar: ReadBar) -> bool:
     """Whether an unsure find beside a sure bar is a second one: name plates are worn there."""
-    clear = {r.candidates[0].award for r in _readings(bar) if _tells(r) and r.likeliest >= ONE_LOOK}
-    return len(clear) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found)
+    clear = [r for r in _readings(bar) if _tells(r) and r.likeliest >= ONE_LOOK]
+    return len(_different(clear)) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found)
+
+
+def _reread(found: FoundBar, search: Search, read: Read) -> ReadBar:
+    return _reconsidered(read(found, None), search.scales, read)
 
 
 def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
@@ -147,18 +160,23 @@ def _is_a_bar(bar: ReadBar) -> bool:
     else. What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
-    named = [reading.candidates[0].award for reading in readings if reading.status == "identified"]
-    if len(named) - len(set(named)) > REPEATS:
+    named = [reading for reading in readings if reading.status == "identified"]
+    if len(named) - len(_different(named)) > REPEATS:
         return False
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
         return any(reading.likeliest >= ONE_LOOK for reading in readings)
+    readings = [r for r in readings if len(r.emblems) <= MOST_EMBLEMS and r.pixels_per_stripe >= FINE]
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
     clear = [r for r in readings if r.likeliest >= ONE_LOOK or bar.found.confidence >= BESIDE]
-    enough = len({r.candidates[0].award for r in clear}) >= least or _edges(readings, CLEARLY_ONE) >= MANY_EDGES
-    if len(named) == len(set(named)):
+    enough = len(_different(clear)) >= least or _edges(readings, CLEARLY_ONE) >= MANY_EDGES
+    if len(_different(readings)) == len(readings):
         enough = enough or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
     return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
+
+
+def _different(readings: list[Reading]) -> set[str]:
+    return {reading.candidates[0].award for reading in readings}
 
 
 def _edges(readings: list[Reading], least: float) -> int:

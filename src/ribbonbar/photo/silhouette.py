@@ -175,7 +175,7 @@ def _patch(features: np.ndarray, boxes: np.ndarray) -> tuple[np.ndarray, np.ndar
     if outside.mean() < 0.15:
         return None
     smooth = cv2.blur(features, (GRAIN, GRAIN))
-    apart = smooth - _ground(smooth, outside)
+    apart = smooth - ground_of(smooth, outside)
     apart[..., 0] *= np.where(apart[..., 0] < 0, SHADE, GLOW)
     away = length(apart)
     usual = float(np.median(away[outside]))
@@ -204,7 +204,7 @@ def _of_the_bar(unlike: np.ndarray, inside: np.ndarray, play: float) -> np.ndarr
     return np.isin(labels, [main, *own])
 
 
-def _ground(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
+def ground_of(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
     """The ground's colour at every place (H, W, 3): a plane through most of what lies outside, in each channel."""
     height, width = outside.shape
     y, x = np.nonzero(outside)

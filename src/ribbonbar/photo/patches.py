@@ -1,0 +1,62 @@
+"""Where a bar of one or two ribbons may lie: four-sided patches that stand out from the ground of the whole picture.
+
+Finding goes by many edges close together; a lone ribbon of three stripes has hardly more than a label. But it lies on
+cloth or on a table, and stands out from it as one patch.
+"""
+
+import cv2
+import numpy as np
+
+from ribbonbar.photo.finding import may_be_row
+from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.photo.rectifying import length, to_features
+from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT
+from ribbonbar.photo.scales import Scales
+from ribbonbar.photo.silhouette import GRAIN, ground_of
+
+WIDTH = 360  # pixels of the picture made small
+LEAST_SIDE = 32
+UNLIKE = 4.0  # usual departures of the ground from itself, beyond which a place is unlike it
+FILLED = 0.82  # least share of its upright or tilted box that a patch fills
+LEAST_AREA = 0.002  # of the picture
+STEEPEST = 40.0  # degrees
+HARDLY = 0.001  # the confidence of a patch: the reading must say what it is
+
+
+def patches(scales: Scales) -> tuple[FoundBar, ...]:
+    """Patches that may be a bar, each as one row, largest first."""
+    height, width = scales.levels[0].pixels.shape[:2]
+    level = scales.at(max(width / WIDTH, 1.0))
+    shrink = min(WIDTH / level.pixels.shape[1], 1.0)
+    size = [round(side * shrink) for side in level.pixels.shape[1::-1]]
+    if min(size) < LEAST_SIDE:
+        return ()
+    small = cv2.resize(level.pixels, size, interpolation=cv2.INTER_AREA)
+    smooth = cv2.blur(to_features(small), (GRAIN, GRAIN))
+    away = length(smooth - ground_of(smooth, np.ones(smooth.shape[:2], bool)))
+    unlike = (away > UNLIKE * max(float(np.median(away)), 1.0)).astype(np.uint8)
+    unlike = cv2.morphologyEx(unlike, cv2.MORPH_CLOSE, np.ones((2 * GRAIN + 1,) * 2, np.uint8))
+    unlike = cv2.erode(unlike, np.ones((GRAIN, GRAIN), np.uint8))
+    contours, _ = cv2.findContours(unlike, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    scale = np.array([width / small.shape[1], height / small.shape[0]])
+    found = []
+    for contour in sorted(contours, key=cv2.contourArea, reverse=True):
+        quad = _box(contour)
+        if cv2.contourArea(contour) < LEAST_AREA * unlike.size:
+            break
+        if quad is not None and may_be_row(scales, quad * scale):
+            found.append(FoundBar(quad * scale, (Row(quad * scale),), HARDLY))
+    return tuple(found)
+
+
+def _box(contour: np.ndarray) -> np.ndarray | None:
+    """The box (4, 2) about a contour, clockwise from top left, if it fills it and is as long and level as rows are."""
+    box = cv2.minAreaRect(contour)
+    sides = box[1]
+    if min(sides) < 1.0 or cv2.contourArea(contour) < FILLED * sides[0] * sides[1]:
+        return None
+    corners = cv2.boxPoints(box).astype(float)
+    corners = np.roll(corners, -int(corners.sum(axis=1).argmin()), axis=0)
+    (across, rise), down = corners[1] - corners[0], np.linalg.norm(corners[3] - corners[0])
+    level = abs(np.degrees(np.arctan2(rise, across))) <= STEEPEST
+    return corners if level and LEAST_ASPECT <= np.hypot(across, rise) / down <= MOST_ASPECT else None
