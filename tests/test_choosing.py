@@ -39,12 +39,12 @@ def find(*boxes, confidence):
 
 
 def ribbon(number, count, status="identified", stripes=3, award=""):
-    probability = {"unidentified": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.97)
+    probability = {"unidentified": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
     candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
     if status == "either":
         candidates += (RibbonCandidate("another", "standard", False, 0.37),)
     span = (number / count, (number + 1) / count)
-    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -80.0, stripes)
+    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes)
 
 
 def reading(told):

@@ -29,14 +29,14 @@ one is: plain ones are everywhere, and what repeats itself is a pattern of somet
 MANY_EDGES, MOST_EDGES = 6, 6
 """Edges between stripes that will do instead, of ribbons that look clearly like no other, and how many of one ribbon
 count."""
-CLEARLY_ONE, PLAINLY_ONE, FEW_EDGES = 0.96, 0.98, 2
+CLEARLY_ONE, PLAINLY_ONE, FEW_EDGES = 0.975, 0.98, 2
 """Probability of a ribbon's likeliest look from which they count; and as good as certain, so that fewer edges will do,
 if no ribbon stands there twice: name plates and pens read as two stripes, or less surely (simulated pictures)."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
-MOST_EMBLEMS, FINE = 4, 2.0
-"""Emblems on a ribbon of an unsure find beyond which they are letters, and photo pixels of its narrowest stripe below
-which it says nothing."""
+MOST_EMBLEMS, FINE, FITS = 4, 2.0, -65.0
+"""Emblems on a ribbon of an unsure find beyond which they are letters; photo pixels of its narrowest stripe below which
+it says nothing; and log evidence of its likeliest look below which it is no better than letters."""
 REPEATS = 1
 """Identified ribbons that may be another's repetition: an award is worn once, but one may be misread."""
 MUST_TELL, MOST_TELLING = 1.3, 0.8
@@ -169,9 +169,9 @@ def _is_a_bar(bar: ReadBar) -> bool:
     readings = [r for r in readings if len(r.emblems) <= MOST_EMBLEMS and r.pixels_per_stripe >= FINE]
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
     clear = [r for r in readings if r.likeliest >= ONE_LOOK or bar.found.confidence >= BESIDE]
-    enough = len(_different(clear)) >= least or _edges(readings, CLEARLY_ONE) >= MANY_EDGES
+    enough = len(_different(clear)) >= least
     if len(_different(readings)) == len(readings):
-        enough = enough or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
+        enough |= _edges(readings, CLEARLY_ONE) >= MANY_EDGES or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
     return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
 
 
@@ -180,9 +180,9 @@ def _different(readings: list[Reading]) -> set[str]:
 
 
 def _edges(readings: list[Reading], least: float) -> int:
-    """Edges between stripes of the ribbons whose likeliest look has this probability, each award's ribbon once."""
-    edges = {r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in readings if r.likeliest >= least}
-    return sum(edges.values())
+    """Edges between stripes of the ribbons whose likeliest look has this probability and fits, each award's once."""
+    fitting = [r for r in readings if r.likeliest >= least and r.free + r.margin >= FITS]
+    return sum({r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in fitting}.values())
 
 
 def _reads_well(bar: ReadBar) -> bool:
