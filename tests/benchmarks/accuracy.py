@@ -63,7 +63,14 @@ class Task:
 class Bench:
     """What a worker process holds: the catalogue, its templates, the audit."""
 
-    def __init__(self, specifications: list[Path] | None, ribbons: int, give_order: bool, with_baselines: bool):
+    def __init__(
+        self,
+        specifications: list[Path] | None,
+        ribbons: int,
+        give_order: bool,
+        with_baselines: bool,
+        orders: tuple[str, ...] = (),
+    ):
         from ribbonbar.audit import AuditOptions, Catalogue, audit_file, load_catalogue
 
         cv2.setNumThreads(1)
@@ -74,6 +81,9 @@ class Bench:
             self.specification = invent(CATALOGUE_SEED, ribbons)
             self.catalogue = Catalogue.of(self.specification)
         self.alike = twins_of(self.specification)
+        self.orders = [key for key in sorted(self.specification.orders) if not orders or key.startswith(orders)]
+        if not self.orders:
+            raise SystemExit(f"no order of wear begins with {' or '.join(orders)}")
         self.audit_file, self.options = audit_file, AuditOptions
         self.give_order = give_order
         self.templates = baselines.templates_of(self.specification) if with_baselines else None
@@ -102,7 +112,9 @@ class Bench:
             return task.bare, {"id": task.bare.name, "bars": []}
         if task.truth is None:
             kind = {"bare": True} if task.bare else {"upside_down": task.upside_down}
-            order = sorted(self.specification.orders)[task.seed % len(self.specification.orders)]
+            order = self.orders[task.seed % len(self.orders)]
+            if len(self.orders) < len(self.specification.orders):
+                kind |= {"order": order}
             other = random_bar(self.specification, task.level, np.random.default_rng(task.seed), order, task.most)
             if task.two_bars:
                 kind |= {"order": order, "second": other, "share": 0.4, "offset": (0.0, -0.17), "size": (1600, 1600)}
@@ -222,6 +234,7 @@ def main() -> None:
     parser.add_argument("--ribbons", type=int, default=300, help="awards in the invented catalogue")
     parser.add_argument("--photos", type=Path, help="folder of photographs, truth files and specification")
     parser.add_argument("--spec", type=Path, nargs="*", help="simulate bars of these specifications instead")
+    parser.add_argument("--orders", nargs="*", default=[], help="bars of these orders of wear only: how they begin")
     parser.add_argument("--levels", default="1,2,3,4")
     parser.add_argument("--no-order", action="store_true", help="do not tell the audit which order of wear applies")
     parser.add_argument("--no-baselines", action="store_true")
@@ -234,14 +247,14 @@ def main() -> None:
     if given.count:
         bars_of = ", ".join(path.name for path in given.spec) if given.spec else f"{given.ribbons} invented ribbons"
         sets.append((f"simulator, seeds from {given.seed}, {bars_of}",
-                     simulated_tasks(given.count, given.seed, levels), given.spec))  # fmt: skip
+                     simulated_tasks(given.count, given.seed, levels), given.spec, tuple(given.orders)))  # fmt: skip
     if given.photos is None or not given.photos.is_dir():
         print("photographs: no folder given or none there, skipped (--photos DIR)\n")
     else:
         sets.append((f"photographs in {given.photos.name}", folder_tasks(given.photos, levels),
-                     sorted(given.photos.glob("*.toml"))))  # fmt: skip
-    for title, tasks, specifications in sets:
-        tallies = run(tasks, given.processes, specifications, *settings)
+                     sorted(given.photos.glob("*.toml")), ()))  # fmt: skip
+    for title, tasks, specifications, orders in sets:
+        tallies = run(tasks, given.processes, specifications, *settings, orders)
         print(f"## {title}\n\n{table(tallies)}\n")
         if given.notes:
             print("\n".join(sorted(note for t in tallies.values() for note in t.notes)) + "\n")
