@@ -37,6 +37,12 @@ class Catalogue:
     specification: Specification
     bank: Bank
 
+    def asked(self, order: str) -> "Catalogue":
+        """The catalogue for reading a bar under this order of wear; the same where there is no such order."""
+        wear = self.specification.orders.get(order)
+        listed = {award for group in wear.groups for award in group.awards} if wear else set()
+        return replace(self, bank=self.bank.favouring(listed)) if listed else self
+
     @classmethod
     def of(cls, specification: Specification) -> "Catalogue":
         """Raises OptionError when no ribbon of the specification can be matched."""
@@ -66,6 +72,7 @@ def audit_file(path: Path, catalogue: Catalogue, options: AuditOptions = AuditOp
 def audit(picture: Picture, catalogue: Catalogue, options: AuditOptions = AuditOptions()) -> Report:  # noqa: B008
     """Audit one opened picture: find its bars, read each, judge each. The same picture gives the same report."""
     clock = [time.perf_counter()]
+    catalogue = catalogue.asked(options.order_of_wear)
     search = Search(picture)
     found = find(search, options.corners)
     clock.append(time.perf_counter())

@@ -7,7 +7,7 @@ from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.precedence.layout import alignment_findings
-from ribbonbar.precedence.model import OrderChoice, Record, Rows, Slot, Verdict
+from ribbonbar.precedence.model import OrderChoice, Rows, Slot, Verdict
 from ribbonbar.precedence.names import award_name, listed
 from ribbonbar.precedence.which_order import choose_order, judge_chosen
 from ribbonbar.precedence.work_order import compare, emblem_findings
@@ -89,10 +89,9 @@ def judge_bar(
     """
     record, work_order = options.record, options.work_order
     seen = slots_of(bar, prefix, options.answers)
-    wanted = options.order or (record or Record()).order_of_wear or (work_order or Record()).order_of_wear
     certain = [slot.awards[0] for row in seen for slot in row if len(slot.awards) == 1]
     likely = certain or [award for row in seen for slot in row for award in slot.awards]
-    choice = choose_order(likely, specification, wanted) if specification.orders else OrderChoice("")
+    choice = choose_order(likely, specification, options.order_of_wear) if specification.orders else OrderChoice("")
     facing = facing_of(bar, seen, specification, specification.orders.get(choice.key))
     rows = turned_about(seen, facing.facing)
     dates = record or (work_order if work_order and work_order.held else None)

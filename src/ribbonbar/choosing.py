@@ -82,6 +82,8 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
         if any(map(_reads_well, rivals)):
             continue
         again = _reread(place, search, read)
+        if sure and not _is_another(again):
+            continue
         if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     if not bars:
@@ -98,7 +100,7 @@ def _is_sure(bar: ReadBar) -> bool:
 
 
 def _is_another(bar: ReadBar) -> bool:
-    """Whether an unsure find beside a sure bar is a second one: name plates are worn there."""
+    """Whether what lies beside a sure bar is a second one: name plates are worn there."""
     clear = [r for r in _readings(bar) if _tells(r) and r.likeliest >= ONE_LOOK]
     return len(_different(clear)) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found)
 

@@ -36,6 +36,7 @@ def write_pictures(
     Raises OutputError when a file cannot be written.
     """
     folder.mkdir(parents=True, exist_ok=True)
+    catalogue = catalogue.asked(options.order_of_wear)
     search = Search(picture)
     written = [_write(folder / "candidates.png", _candidates(search), force)]
     found = find(search, options.corners)

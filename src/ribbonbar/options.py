@@ -32,6 +32,12 @@ class AuditOptions:
     max_megapixels: float = 60.0
     debug_folder: Path | None = None
 
+    @property
+    def order_of_wear(self) -> str:
+        """The order asked for, else the record's or the work order's; empty where none is."""
+        held = (each.order_of_wear for each in (self.record, self.work_order) if each)
+        return self.order or next(filter(None, held), "")
+
 
 def parse_corners(text: str) -> Corners:
     """The outline of a bar from ``"x,y x,y x,y x,y"``.

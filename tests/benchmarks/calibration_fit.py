@@ -90,7 +90,8 @@ def score(cases: list[Case], calibration: Calibration) -> float:
 
 def _probability(case: Case, calibration: Calibration) -> float:
     heard = case.heard
-    found = looks(heard.weighed, heard.free, heard.uneven, case.pattern, case.turned, calibration)
+    even = np.ones(case.pattern.max() + 1)
+    found = looks(heard.weighed, heard.free, heard.uneven, case.pattern, case.turned, even, calibration)
     if case.true < 0:
         return 1.0 - sum(look.probability for look in found)
     return sum(look.probability for look in found if look.pattern == case.true)

@@ -1,11 +1,13 @@
 """The few templates that remain, weighed, and what becomes of the evidence: probabilities and a status."""
 
+from dataclasses import replace
 from itertools import product
 from math import exp, log
 
 import numpy as np
 import pytest
 
+from ribbonbar.audit import Catalogue
 from ribbonbar.reading import weigh
 from ribbonbar.reading.confidence import Look, looks, status_of
 from ribbonbar.reading.decode import set_up
@@ -14,7 +16,7 @@ from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import cut
 from ribbonbar.reading.templates import COLUMNS, ROWS, bank_of
 from ribbonbar.reading.weigh import Weighed, any_dye
-from ribbonbar.spec.model import Award, Specification
+from ribbonbar.spec.model import Award, Group, OrderOfWear, Specification
 from tests.reading.cloth import GOLD, GREEN, NAVY, RED, SKY, WHITE, catalogue, ribbon
 from tests.reading.strips import seen_on
 
@@ -158,7 +160,7 @@ def found_for(*evidence: float, free: float = -100.0, uneven: float = 0.0, turne
     weighed = [Weighed(n, e, 0.0) for n, e in enumerate(evidence)]
     count = len(evidence)
     turned = np.zeros(count, bool) if turned is None else np.array(turned)
-    return looks(weighed, free, uneven, np.arange(count), turned)
+    return looks(weighed, free, uneven, np.arange(count), turned, np.ones(count))
 
 
 def known(found: list[Look]) -> float:
@@ -190,11 +192,36 @@ def test_what_differs_along_its_stripes_is_hardly_a_known_ribbon():
     assert known(found_for(0.0, uneven=0.0)) == pytest.approx(1.0, abs=1e-4)
 
 
+def test_what_the_order_asked_for_does_not_list_gives_way_to_its_near_twin():
+    """Of two that look alike the one that is listed is likelier, but not identified; what is plainly seen stands, and
+    rejection knows no favour."""
+    weighed = [Weighed(0, -20.0, 0.0), Weighed(1, -20.2, 0.0)]
+    rest = -100.0, 0.0, np.arange(2), np.zeros(2, bool)
+    found = looks(weighed, *rest, np.array([0.1, 1.0]))
+    assert [look.pattern for look in found] == [1, 0]
+    assert status_of(found, 1) == "ambiguous"
+    plain = looks([weighed[0], Weighed(1, -25.0, 0.0)], *rest, np.array([0.1, 1.0]))
+    assert plain[0].pattern == 0
+    assert known(found) == pytest.approx(known(looks(weighed, *rest, np.ones(2))))
+
+
+def test_the_catalogue_favours_the_awards_of_the_order_asked_for():
+    """A ribbon that one listed award shares is favoured; without an order, or with an unknown one, none is."""
+    order = OrderOfWear("calder/all", "All", (Group("medals", "Medals", "list", ("calder/jubilee",)),))
+    everything = Catalogue.of(replace(catalogue(), orders={order.key: order}))
+    bank = everything.asked("calder/all").bank
+    favoured = [bank.patterns[n].names[0][0] for n in np.flatnonzero(bank.weight == 1.0)]
+    assert favoured == ["calder/jubilee"]
+    assert set(bank.weight) == {0.1, 1.0}
+    assert everything.asked("").bank is everything.bank
+    assert everything.asked("calder/none").bank is everything.bank
+
+
 def test_one_pattern_both_ways_round_is_two_looks_and_its_phases_one():
     """A diagonal counts once however many beginnings were tried, at its best; reversed it is another look."""
     weighed = [Weighed(n, e, 0.0) for n, e in enumerate((0.0, -0.5, -1.0, -2.0))]
     pattern, turned = np.array([4, 4, 4, 7]), np.array([False, False, True, False])
-    found = looks(weighed, -100.0, 0.0, pattern, turned)
+    found = looks(weighed, -100.0, 0.0, pattern, turned, np.ones(pattern.max() + 1))
     assert [(look.pattern, look.reversed, look.log_evidence) for look in found] == [
         (4, False, 0.0),
         (4, True, -1.0),

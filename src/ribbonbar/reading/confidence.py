@@ -49,24 +49,27 @@ def looks(
     uneven: float,
     pattern: np.ndarray,
     turned: np.ndarray,
+    weight: np.ndarray,
     calibration: Calibration = CALIBRATION,
 ) -> list[Look]:
     """Probability of each look, in falling order; what is missing to 1 is the chance of a ribbon in no specification.
 
     ``weighed`` are templates in falling order of evidence, ``free`` the free model's log evidence, ``uneven`` what the
     cells' departure from upright stripes cost the best template (0 for slanted patterns, which expect it); ``pattern``
-    and ``turned`` (T,) describe the templates. Phases of one diagonal are one look and count once, at their best.
+    and ``turned`` (T,) describe the templates, ``weight`` (P,) says how likely each pattern is worn. Phases of one
+    diagonal are one look and count once, at their best.
     """
     best: dict[tuple[int, bool], float] = {}
     for one in weighed:
         key = (int(pattern[one.template]), bool(turned[one.template]))
         best.setdefault(key, one.log_evidence)
     evidence = np.array(list(best.values()))
-    share = np.exp(calibration.sharpness * (evidence - evidence[0]))
+    share = np.exp(calibration.sharpness * (evidence - evidence[0])) * weight[[pattern for pattern, _ in best]]
     known = _logistic((evidence[0] - free - calibration.none_at) / calibration.none_scale)
     known *= _logistic((calibration.uneven_at - uneven) / calibration.uneven_scale)
     share *= known / share.sum()
-    return [Look(p, r, float(s), float(e)) for (p, r), s, e in zip(best, share, evidence, strict=True)]
+    found = [Look(p, r, float(s), float(e)) for (p, r), s, e in zip(best, share, evidence, strict=True)]
+    return sorted(found, key=lambda look: -look.probability)
 
 
 def _logistic(x: float) -> float:

@@ -100,7 +100,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     spans = view.on_strip(np.stack([division.edges[:-1], division.edges[1:]], axis=1))
     readings = []
     for number, heard in enumerate(hear(read, segments, shone)):
-        found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed)
+        found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
         readings.append(
             Reading(

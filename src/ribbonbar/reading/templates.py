@@ -1,5 +1,6 @@
 """The specification's ribbons as the reading compares them: dye coverage on a fixed grid, both ways round."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,6 +22,9 @@ PHASES = 16
 """Places at which a diagonal pattern may begin: a ribbon is cut from the roll anywhere."""
 TRIMMED = 1 / 12
 """Share of the height left out above and below: turned edges, the next row's shadow."""
+UNLISTED = 0.1
+"""How likely an award is that the order of wear asked for does not list, against one that it lists (estimate from
+memory): enough to tell a near twin of another country from one's own, and too little to call either identified."""
 DYES = 8
 """Most dyes told apart within one ribbon; further ones are rare (rainbow ribbons) and share the last place."""
 
@@ -60,12 +64,19 @@ class Family:
 
 @dataclass(frozen=True)
 class Bank:
-    """All templates of a catalogue. ``vertical`` and ``slanted`` hold them by family; ``widths`` the width classes."""
+    """All templates of a catalogue. ``vertical`` and ``slanted`` hold them by family; ``widths`` the width classes;
+    ``weight`` (P,) is how likely each pattern is to be worn, against the others, before anything is seen."""
 
     patterns: tuple[Pattern, ...]
     vertical: Family
     slanted: Family
     widths: tuple[float, ...]
+    weight: np.ndarray
+
+    def favouring(self, listed: Collection[str]) -> "Bank":
+        """The bank where the awards of one order of wear are asked for: others are worn with it, if seldom."""
+        worn = [any(award in listed for award, _ in pattern.names) for pattern in self.patterns]
+        return replace(self, weight=np.where(worn, 1.0, UNLISTED))
 
 
 def bank_of(specification: Specification) -> Bank:
@@ -83,7 +94,7 @@ def bank_of(specification: Specification) -> Bank:
     upright = {number: p for number, p in enumerate(patterns) if p.ribbon.shape == "stripes"}
     slanted = {number: p for number, p in enumerate(patterns) if p.ribbon.shape != "stripes"}
     widths = tuple(sorted({round(p.width_mm, 1) for p in patterns}))
-    return Bank(patterns, _family(upright, 1), _family(slanted, ROWS), widths)
+    return Bank(patterns, _family(upright, 1), _family(slanted, ROWS), widths, np.ones(len(patterns)))
 
 
 def cut_to(bank: Bank, height_mm: float) -> Bank:
