@@ -16,6 +16,7 @@ LEAST_HEIGHT = 6  # pixels of the view
 LEAST_ASPECT = 2.3  # a row is at least one ribbon, 32 x 10 mm, some 13 mm tall
 MOST_ASPECT = 34.0
 RIBBON_ASPECT = 3.2
+TWISTED = 0.3  # how much more stripes may lean in one half than in the other: at 40 degrees, seldom more than 0.2
 
 
 @dataclass(frozen=True)
@@ -272,6 +273,7 @@ def lean(features: np.ndarray, fits: list[RowFit]) -> tuple[float, float]:
     """How far stripes still lean: x moves by c + m x per pixel downward, x counted from the view's left edge.
 
     The upper and the lower third of each row show the same stripes; the shift that lays one on the other is the lean.
+    Where one half leans far more than the other, it is diagonals that do.
     """
     sides: list[tuple[float, float, float]] = []
     left, right = min(fit.left for fit in fits), max(fit.right for fit in fits)
@@ -285,6 +287,8 @@ def lean(features: np.ndarray, fits: list[RowFit]) -> tuple[float, float]:
     if len(sides) == 1:
         return sides[0][1], 0.0
     (x0, c0, w0), (x1, c1, w1) = sides
+    if abs(c1 - c0) > TWISTED:
+        return min(c0, c1, key=abs), 0.0
     m = (c1 - c0) / (x1 - x0) * min(w0, w1) / max(w0, w1)
     mean = (w0 * c0 + w1 * c1) / (w0 + w1)
     return mean - m * (w0 * x0 + w1 * x1) / (w0 + w1), m
