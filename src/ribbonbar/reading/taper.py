@@ -14,7 +14,7 @@ from ribbonbar.reading.segment import Division, divisions
 
 SPREAD = 0.1
 """Standard deviation of a bar's taper: 0.02 to 0.12 (root of the mean square) on simulated and rendered pictures."""
-TRIED = SPREAD * np.arange(-3.0, 3.1, 0.75)
+TRIED = SPREAD * 0.75 * np.arange(-4, 5)
 """Tapers tried, of the longest row; a shorter one tapers the less."""
 DOUBTFUL, MOST = 40.0, 2
 """How much less likely another peak among them may be and still be decoded too, the first having been judged under the
@@ -35,12 +35,17 @@ def decode_evened(views: list[RowView], loom: Loom, given: Given) -> tuple[list[
 
 
 def _likely(views: list[RowView], shares: np.ndarray, loom: Loom) -> np.ndarray:
-    """The likeliest tapers of the longest row, best first, seen under the usual light."""
+    """The likeliest tapers of the longest row, best first, seen under the usual light. Ribbons of one width throughout
+    tell; where some are wider than others, that alone may be what is seen."""
     shone = shine_on(loom, NEUTRAL, UNLIT)
     scores = -0.5 * (TRIED / SPREAD) ** 2
     for row, share in zip(views, shares, strict=True):
-        even = [d for d in divisions(row.start, row.end, SAMPLES_PER_MM, loom.classes) if len(set(d.classes)) == 1]
-        scores = scores + [max(_tapered_score(row, d, share * taper, shone) for d in even) for taper in TRIED]
+        every = divisions(row.start, row.end, SAMPLES_PER_MM, loom.classes)
+        even = [division for division in every if len(set(division.classes)) == 1]
+        scores = scores + [
+            max(_tapered_score(row, division, share * taper, shone) for division in (even if taper else every))
+            for taper in TRIED
+        ]
     beside = np.pad(scores, 1, constant_values=-np.inf)
     peaks = np.flatnonzero((scores >= beside[:-2]) & (scores > beside[2:]) & (scores > scores.max() - DOUBTFUL))
     return TRIED[peaks[np.argsort(-scores[peaks], kind="stable")][:MOST]]
