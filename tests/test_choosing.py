@@ -83,6 +83,13 @@ def test_a_sure_find_with_one_striped_ribbon_known_is_a_bar():
     assert len(said(find(PLATE, confidence=0.9), lambda _: [[KNOWN]])) == 1
 
 
+@pytest.mark.parametrize(("awards", "believed_to_be"), [(("one", "one"), 0), (("one", "other"), 1)])
+def test_a_sure_find_of_two_stripes_must_show_two_ribbons(awards, believed_to_be):
+    """A shiny name plate reads as two stripes, over and over."""
+    row = [("identified", 2, award) for award in awards]
+    assert len(said(find(PLATE, confidence=0.85), lambda _: [row])) == believed_to_be
+
+
 @pytest.mark.parametrize("confidence", [0.9, 0.6, 0.1])
 def test_plain_ribbons_alone_make_no_bar(confidence):
     """A name plate reads as plain ribbons, whatever finding thinks of it."""

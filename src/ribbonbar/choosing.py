@@ -39,9 +39,9 @@ MOST_EMBLEMS, FINE, FITS = 4, 2.0, -65.0
 it says nothing; and log evidence of its likeliest look below which it is no better than letters."""
 REPEATS = 1
 """Identified ribbons that may be another's repetition: an award is worn once, but one may be misread."""
-MUST_TELL, MOST_TELLING = 1.3, 0.8
-"""Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at most so much.
-Real bars found with a confidence of 0.1 are read whole."""
+MUST_TELL, LEAST_TELLING, MOST_TELLING = 1.3, 0.3, 0.8
+"""Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at least and at
+most so much. Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.97
 """What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
@@ -157,9 +157,9 @@ def _row_area(row: Row) -> float:
 def _is_a_bar(bar: ReadBar) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
 
-    A sure find needs one ribbon of several stripes that looks like one pattern and no other; the less sure it is, the
-    more of it must be recognised: several ribbons, or one or two of so many stripes, or so surely, that it is nothing
-    else. What repeats itself is none.
+    A sure find needs a ribbon of three stripes, or two of two, that look like one pattern and no other; the less sure,
+    the more of it must be recognised: several ribbons, or one or two of so many stripes, or so surely, that it is
+    nothing else. What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
     named = [reading for reading in readings if reading.status == "identified"]
@@ -167,24 +167,25 @@ def _is_a_bar(bar: ReadBar) -> bool:
         return False
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
-        return any(reading.likeliest >= ONE_LOOK for reading in readings)
+        return _edges([r for r in readings if r.likeliest >= ONE_LOOK]) >= FEW_EDGES
     readings = [r for r in readings if len(r.emblems) <= MOST_EMBLEMS and r.pixels_per_stripe >= FINE]
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
     clear = [r for r in readings if r.likeliest >= ONE_LOOK or bar.found.confidence >= BESIDE]
     enough = len(_different(clear)) >= least
     if len(_different(readings)) == len(readings):
-        enough |= _edges(readings, CLEARLY_ONE) >= MANY_EDGES or _edges(readings, PLAINLY_ONE) >= FEW_EDGES
-    return enough and _worth(bar) >= min(MUST_TELL * lacking, MOST_TELLING) * _area(bar.found)
+        fitting = [r for r in readings if r.free + r.margin >= FITS]
+        enough |= _edges([r for r in fitting if r.likeliest >= CLEARLY_ONE]) >= MANY_EDGES
+        enough |= _edges([r for r in fitting if r.likeliest >= PLAINLY_ONE]) >= FEW_EDGES
+    return enough and _worth(bar) >= np.clip(MUST_TELL * lacking, LEAST_TELLING, MOST_TELLING) * _area(bar.found)
 
 
 def _different(readings: list[Reading]) -> set[str]:
     return {reading.candidates[0].award for reading in readings}
 
 
-def _edges(readings: list[Reading], least: float) -> int:
-    """Edges between stripes of the ribbons whose likeliest look has this probability and fits, each award's once."""
-    fitting = [r for r in readings if r.likeliest >= least and r.free + r.margin >= FITS]
-    return sum({r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in fitting}.values())
+def _edges(readings: list[Reading]) -> int:
+    """Edges between stripes, each award's ribbon once."""
+    return sum({r.candidates[0].award: min(r.stripes - 1, MOST_EDGES) for r in readings}.values())
 
 
 def _reads_well(bar: ReadBar) -> bool:
