@@ -16,7 +16,7 @@ SPREAD = 0.1
 """Standard deviation of a bar's taper: 0.02 to 0.12 (root of the mean square) on simulated and rendered pictures."""
 TRIED = SPREAD * 0.75 * np.arange(-4, 5)
 """Tapers tried, of the longest row; a shorter one tapers the less."""
-DOUBTFUL, MOST = 40.0, 2
+DOUBTFUL, MOST = 40.0, 3
 """How much less likely another peak among them may be and still be decoded too, the first having been judged under the
 usual light; and how many are decoded at most."""
 
