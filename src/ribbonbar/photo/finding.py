@@ -71,7 +71,8 @@ class Search:
 
     def candidates(self, known: Sequence[np.ndarray] = ()) -> tuple[Candidate, ...]:
         """All the places that may hold a bar, each looked at unless it lies in a bar ``known``, best first."""
-        looked = [_look(self, region, FAINT, known) for region in self.regions]
+        beside = [region for region in self.regions if not any(_within(region, outline) for outline in known)]
+        looked = [_look(self, region, FAINT, known) for region in beside]
         return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
     def places(self, least: float, known: Sequence[np.ndarray] = ()) -> tuple[FoundBar, ...]:
@@ -84,6 +85,11 @@ class Search:
                 if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
                     places.append(place)
         return tuple(places)
+
+
+def _within(region: Region, outline: np.ndarray) -> bool:
+    """Whether most of a region lies in an outline (4, 2), or most of the outline in it."""
+    return shared_area(region.corners(), outline) > 0.5 * min(_area(region.corners()), _area(outline))
 
 
 def _found(candidate: Candidate, outline: np.ndarray) -> FoundBar:

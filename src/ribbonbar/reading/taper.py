@@ -42,19 +42,31 @@ def _likely(views: list[RowView], shares: np.ndarray, loom: Loom) -> np.ndarray:
     for row, share in zip(views, shares, strict=True):
         every = divisions(row.start, row.end, SAMPLES_PER_MM, loom.classes)
         even = [division for division in every if len(set(division.classes)) == 1]
-        scores = scores + [
-            max(_tapered_score(row, division, share * taper, shone) for division in (even if taper else every))
-            for taper in TRIED
+        placed = [
+            (number, division, tapered(division.edges, row.start, row.end, share * taper))
+            for number, taper in enumerate(TRIED)
+            for division in (even if taper else every)
         ]
+        scores = scores + _best_scores(row, placed, shone)
     beside = np.pad(scores, 1, constant_values=-np.inf)
     peaks = np.flatnonzero((scores >= beside[:-2]) & (scores > beside[2:]) & (scores > scores.max() - DOUBTFUL))
     return TRIED[peaks[np.argsort(-scores[peaks], kind="stable")][:MOST]]
 
 
-def _tapered_score(row: RowView, division: Division, taper: float, shone: Shone) -> float:
-    edges = tapered(division.edges, row.start, row.end, taper)
-    evidence = quick_evidence(outline(row, edges[:-1], edges[1:]), shone.quick)
-    return _score(evidence, division, edges, shone.loom)
+def _best_scores(row: RowView, placed: list[tuple[int, Division, np.ndarray]], shone: Shone) -> np.ndarray:
+    """For every taper tried the score of its best division; ``placed`` are tapers by number, with a division and where
+    its edges then stand. Ribbons that several share, to half a column, are looked at once."""
+    spans: dict[tuple[float, float], int] = {}
+    members = []
+    for _, _, edges in placed:
+        pairs = np.round(np.stack([edges[:-1], edges[1:]], axis=1) * 2) / 2
+        members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
+    ends = np.array(list(spans))
+    evidence = quick_evidence(outline(row, ends[:, 0], ends[:, 1]), shone.quick).max(1, keepdims=True)
+    best = np.full(len(TRIED), -np.inf)
+    for (number, division, edges), own in zip(placed, members, strict=True):
+        best[number] = max(best[number], _score(evidence[own], division, edges, shone.loom))
+    return best
 
 
 def _score(evidence: np.ndarray, division: Division, edges: np.ndarray, loom: Loom) -> float:
