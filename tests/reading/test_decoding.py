@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from ribbonbar.reading import decode
-from ribbonbar.reading.decode import DecodedRow, holding_to, relit, set_up
+from ribbonbar.reading.decode import DecodedRow, holding_to, relit, set_up, unlit
 from ribbonbar.reading.decode import decode as decode_rows
 from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import cut
-from ribbonbar.reading.segment import Division, divisions, width_classes
+from ribbonbar.reading.segment import Division, Spans, divisions, width_classes
 from ribbonbar.reading.templates import bank_of
 from tests.reading.cloth import catalogue
 from tests.reading.strips import PER_MM, evidence_of, seen_on
@@ -94,8 +94,8 @@ def test_rows_agree_on_the_scale_that_suits_them_together(data):
         lengths = [loom.classes[list(each)].sum() * data.draw(st.integers(280, 320)) / 100 for each in widths]
         choices = [Division(np.array([7.0, 7.0 + n]), w, 0.0) for n, w in zip(lengths, widths, strict=True)]
         scores = np.array([data.draw(st.integers(-40, 0)) + 0.001 * n for n in range(count)])
-        members = [[n] for n in range(count)]
-        rows.append(decode._Divided(choices, scores, members, np.arange(count)[:, None]))
+        each = np.arange(count)
+        rows.append(decode._Divided(choices, scores, Spans(each, each + 1, each, each), each[:, None]))
 
     def scale(choice: Division) -> float:
         return log((choice.edges[-1] - choice.edges[0]) / sum(loom.classes[c] for c in choice.classes))
@@ -172,7 +172,7 @@ def test_light_and_ribbons_are_found_in_four_turns(loom, monkeypatch):
 
     monkeypatch.setattr(decode, "_divide", spied)
     monkeypatch.setattr(decode, "relit", lambda *a: lights.append(relight(*a)) or lights[-1])
-    shone, rows = decode_rows([seen_on(4.0, "harbour-star", "long-service")], loom, {})
+    shone, rows = decode_rows([seen_on(4.0, "harbour-star", "long-service")], unlit(loom), {})
     assert shone is lights[-1]
     assert [(one.gain, one.offset, one.noise) for one in leeways] == [(0.30, 0.12, 0.06)] + [(0.12, 0.05, 0.045)] * 4
     named = [loom.bank.patterns[loom.pattern[t]].names[0][0] for t in rows[0].evidence.argmax(1)]

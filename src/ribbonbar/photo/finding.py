@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 
 import cv2
 import numpy as np
@@ -20,6 +20,7 @@ VIEW_WIDTH = 400
 LEAST_CONFIDENCE = 0.5
 CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and where nothing else is found
 SURE = 0.75  # what a bar needs that nothing near is looked at for any more
+AS_DENSE = 0.4  # share of the densest region's that a second bar's has: 0.48 at least on simulated pictures
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
 MOST_FORESHORTENED = 1.8  # ratio of a row's opposite sides: a bar that fills the picture, seen at 40 degrees, has 1.6
@@ -51,9 +52,11 @@ class Search:
 
     def __init__(self, picture: Picture):
         self.picture = picture
-        self.scales = Scales.of(picture.pixels)
-        self.glance = cache(lambda region: _glance(self.scales, region))
-        self.settled = cache(lambda region: settle(self.scales, region, self.glance(region)))
+        self.scales = scales = Scales.of(picture.pixels)
+        self.glance = glance = cache(partial(_glance, scales))
+        self.settled = cache(
+            lambda region: settle(scales, region, glance(region))
+        )  # not self: the picture goes at once
 
     @cached_property
     def regions(self) -> tuple[Region, ...]:
@@ -70,9 +73,12 @@ class Search:
         return tuple(_found(*one) for one in found)
 
     def candidates(self, known: Sequence[np.ndarray] = ()) -> tuple[Candidate, ...]:
-        """All the places that may hold a bar, each looked at unless it lies in a bar ``known``, best first."""
+        """All the places that may hold a bar, best first; beside bars ``known``, those where rows are plain at a glance
+        and nearly as dense as theirs."""
         beside = [region for region in self.regions if not any(_within(region, outline) for outline in known)]
-        looked = [_look(self, region, FAINT, known) for region in beside]
+        densest = max((region.density for region in self.regions), default=0.0)
+        dense = [region for region in beside if not known or region.density > AS_DENSE * densest]
+        looked = [_look(self, region, CLEAR if known else FAINT, known) for region in dense]
         return tuple(sorted(looked, key=lambda candidate: (-candidate.confidence, -candidate.score)))
 
     def places(self, least: float, known: Sequence[np.ndarray] = ()) -> tuple[FoundBar, ...]:

@@ -20,7 +20,7 @@ from ribbonbar.reading.observe import (
     root,
     side_by_side,
 )
-from ribbonbar.reading.segment import Division, divisions, width_classes
+from ribbonbar.reading.segment import Division, Spans, divisions, width_classes
 from ribbonbar.reading.templates import Bank, blurred
 
 WIDTH_TOLERANCE = 0.03
@@ -167,15 +167,31 @@ def _edges(linear: np.ndarray, blur: float) -> np.ndarray:
     return side_by_side(coarser(by_channel(edges).swapaxes(1, 2), 2))
 
 
-def decode(views: list[RowView], loom: Loom, given: Given) -> tuple[Shone, list[DecodedRow]]:
-    """The templates under the bar's light, and its rows divided into ribbons."""
-    shone = shine_on(loom, NEUTRAL, UNLIT)
+def unlit(loom: Loom) -> Shone:
+    """The templates under the usual light, with the leeway that it needs."""
+    return shine_on(loom, NEUTRAL, UNLIT)
+
+
+def divided(views: list[RowView], shone: Shone) -> list[DecodedRow]:
+    """The rows of a bar divided into ribbons, seen under this light."""
+    loom = shone.loom
     choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
-    rows = _agreed([_divide(view, each, shone) for view, each in zip(views, choices, strict=True)], loom)
-    for _ in range(TURNS):
-        shone = relit(holding_to(given, rows, loom), views, shone)
+    return _agreed([_divide(view, each, shone) for view, each in zip(views, choices, strict=True)], loom)
+
+
+def decode(views: list[RowView], shone: Shone, given: Given) -> tuple[Shone, list[DecodedRow]]:
+    """The templates under the bar's light, and its rows divided into ribbons; ``shone`` are the templates `unlit`."""
+    return settled(divided(views, shone), views, shone, given, TURNS)
+
+
+def settled(
+    rows: list[DecodedRow], views: list[RowView], shone: Shone, given: Given, turns: int
+) -> tuple[Shone, list[DecodedRow]]:
+    """Rows divided under one light, light and ribbons found in so many turns more."""
+    for _ in range(turns):
+        shone = relit(holding_to(given, rows, shone.loom), views, shone)
         lit = [_divide(view, list(row.best), shone) for view, row in zip(views, rows, strict=True)]
-        rows = _agreed(lit, loom)
+        rows = _agreed(lit, shone.loom)
     return shone, rows
 
 
@@ -196,12 +212,12 @@ def holding_to(given: Given, rows: list[DecodedRow], loom: Loom) -> list[Decoded
 
 @dataclass(frozen=True)
 class _Divided:
-    """A row's possible divisions: ``scores`` of each, and the quick evidence (S, T) of all segments they are made of;
-    ``members`` says of which segments each is made."""
+    """A row's possible divisions: ``scores`` of each, the ``spans`` they are made of and the quick evidence (S, T) of
+    those."""
 
     choices: list[Division]
     scores: np.ndarray
-    members: list[list[int]]
+    spans: Spans
     evidence: np.ndarray
 
 
@@ -224,9 +240,8 @@ def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
     decoded = []
     for row, scores in zip(rows, agreed, strict=True):
         ranked = np.argsort(-scores[bar], kind="stable")[:DIVISIONS]
-        chosen = row.members[ranked[0]]
         best = tuple(row.choices[i] for i in ranked)
-        decoded.append(DecodedRow(best[0], row.evidence[chosen], best))
+        decoded.append(DecodedRow(best[0], row.evidence[row.spans.members(ranked[0])], best))
     return decoded
 
 
@@ -252,22 +267,15 @@ def likeliest(evidence: np.ndarray, count: int) -> np.ndarray:
 def _divide(view: RowView, choices: list[Division], shone: Shone) -> _Divided:
     """How likely each of some divisions of a row is under this light."""
     loom = shone.loom
-    spans: dict[tuple[float, float], int] = {}
-    members = []
-    for choice in choices:
-        pairs = np.round(np.stack([choice.edges[:-1], choice.edges[1:]], axis=1) * 2) / 2
-        members.append([spans.setdefault((start, end), len(spans)) for start, end in pairs.tolist()])
-    ends = np.array(list(spans))
-    evidence = quick_evidence(outline(view, ends[:, 0], ends[:, 1]), shone.quick)
+    spans = Spans.of([choice.edges for choice in choices])
+    evidence = quick_evidence(outline(view, spans.starts, spans.ends), shone.quick)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
     by_class = shone.quick.best_of_class(evidence, len(loom.classes))
     best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)
-    share = (ends[:, 1] - ends[:, 0]) / (SAMPLES_PER_MM * loom.classes[0])
-    scores = [
-        choice.log_prior + (best[chosen, list(choice.classes)] * share[chosen]).sum()
-        for choice, chosen in zip(choices, members, strict=True)
-    ]
-    return _Divided(choices, np.array(scores), members, evidence)
+    share = (spans.ends - spans.starts) / (SAMPLES_PER_MM * loom.classes[0])
+    classes = np.concatenate([choice.classes for choice in choices])
+    scores = [choice.log_prior for choice in choices] + spans.totals((best * share[:, None])[spans.ribbon, classes])
+    return _Divided(choices, scores, spans, evidence)
 
 
 def relit(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> Shone:

@@ -8,7 +8,7 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up
+from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up, unlit
 from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
@@ -56,7 +56,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     views, shone, rows = decode_evened(views, set_up(bank, pixels_per_mm, soft), given)
     height_mm = float(np.clip(NOMINAL_HEIGHT * SAMPLES_PER_MM / bar_scale(rows, shone.loom), *HEIGHTS))
     if abs(np.log(height_mm / NOMINAL_HEIGHT)) > OFF_HEIGHT and len(bank.slanted) and not all(map(is_sound, rows)):
-        shone, rows = decode(views, set_up(cut_to(bank, height_mm), pixels_per_mm, soft), given)
+        shone, rows = decode(views, unlit(set_up(cut_to(bank, height_mm), pixels_per_mm, soft)), given)
     loom = shone.loom
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     if not given and is_lost(rows):

@@ -10,7 +10,6 @@ import numpy as np
 
 from ribbonbar.reading.decode import (
     LIT,
-    UNLIT,
     WIDTH_TOLERANCE,
     DecodedRow,
     Loom,
@@ -20,10 +19,9 @@ from ribbonbar.reading.decode import (
     quick_evidence,
     quick_of,
     relit,
-    shine_on,
+    unlit,
 )
 from ribbonbar.reading.evidence import tempered
-from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.segment import ASPECT_TOLERANCE, ODD_WIDTH_COST, Division
@@ -91,7 +89,7 @@ def is_lost(rows: list[DecodedRow]) -> bool:
 def afresh(rows: list[DecodedRow], views: list[RowView], loom: Loom) -> tuple[Shone, list[DecodedRow]]:
     """Rows of which no ribbon is recognised, begun again under the usual light: ends found wrong may have misled the
     light, and under a wrong light no chain shows where the ends are."""
-    shone = shine_on(loom, NEUTRAL, UNLIT)
+    shone = unlit(loom)
     again = []
     for row, view in zip(rows, views, strict=True):
         seen = outline(view, row.division.edges[:-1], row.division.edges[1:])

@@ -1,8 +1,9 @@
 """Where one ribbon ends and the next begins: every way to divide a row into ribbons of the catalogue's widths."""
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
+from functools import cache
+from itertools import combinations, product
 
 import numpy as np
 
@@ -45,36 +46,60 @@ def width_classes(widths: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> list[Division]:
     """Every division of a row from column ``start`` to ``end`` whose ribbons' widths fit its length within the aspect
     tolerance; where none does, even division into the number that comes nearest."""
-    fitting = list(_fitting(start, end, columns_per_mm, classes))
+    length = end - start
+    fitting = []
+    for count in range(1, MOST_RIBBONS + 1):
+        if abs(np.log(length / columns_per_mm / (count * classes[0]))) > 4.5 * ASPECT_TOLERANCE:
+            continue
+        sequences, tuples = _sequences(count, len(classes))
+        reach = np.cumsum(classes[sequences], axis=1)
+        stretch = np.log(length / columns_per_mm / reach[:, -1])
+        odd = np.where((sequences == sequences[:, :1]).all(1), sequences[:, 0] > 0, (sequences > 0).sum(1))
+        prior = -0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd
+        edges = start + np.pad(reach / reach[:, -1:], ((0, 0), (1, 0))) * length
+        for number in np.flatnonzero(np.abs(stretch) <= 3.5 * ASPECT_TOLERANCE):
+            fitting.append(Division(edges[number], tuples[number], float(prior[number])))
     if fitting:
         return fitting
-    count = int(np.clip(round((end - start) / columns_per_mm / classes[0]), 1, MOST_RIBBONS))
+    count = int(np.clip(round(length / columns_per_mm / classes[0]), 1, MOST_RIBBONS))
     return [Division(np.linspace(start, end, count + 1), (0,) * count, 0.0)]
 
 
-def _fitting(start: float, end: float, columns_per_mm: float, classes: np.ndarray) -> Iterator[Division]:
-    length_mm = (end - start) / columns_per_mm
-    for count in range(1, MOST_RIBBONS + 1):
-        if abs(np.log(length_mm / (count * classes[0]))) > 4.5 * ASPECT_TOLERANCE:
-            continue
-        for sequence in _sequences(count, len(classes)):
-            widths = classes[list(sequence)]
-            stretch = np.log(length_mm / widths.sum())
-            if abs(stretch) > 3.5 * ASPECT_TOLERANCE:
-                continue
-            edges = start + np.concatenate([[0.0], np.cumsum(widths)]) / widths.sum() * (end - start)
-            odd = 1 if len(set(sequence)) == 1 and sequence[0] else sum(c > 0 for c in sequence)
-            yield Division(edges, sequence, float(-0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd))
+@cache
+def _sequences(count: int, classes: int) -> tuple[np.ndarray, list[tuple[int, ...]]]:
+    """Width classes (N, count) of as many ribbons, and the same as tuples: all of one class, or one or two odd ones
+    among the commonest class."""
+    found = dict.fromkeys((only,) * count for only in range(classes))
+    for first, second in combinations(range(count), 2) if count > 2 else [(0, 0), (1, 1)][:count]:
+        for one, two in product(range(classes), repeat=2):
+            found.setdefault(tuple(one if k == first else two if k == second else 0 for k in range(count)))
+    return np.array(list(found)), list(found)
 
 
-def _sequences(count: int, classes: int) -> Iterator[tuple[int, ...]]:
-    """Width classes of ``count`` ribbons: all of one class, or one or two odd ones among the commonest class."""
-    for only in range(classes):
-        yield (only,) * count
-    others = range(1, classes)
-    for first, one in product(range(count), others):
-        if count > 1:
-            yield (0,) * first + (one,) + (0,) * (count - first - 1)
-        for second, two in product(range(first + 1, count), others):
-            if count > 2:
-                yield tuple(one if k == first else two if k == second else 0 for k in range(count))
+@dataclass(frozen=True)
+class Spans:
+    """The ribbons of many divisions, those that several share once: ``starts`` and ``ends`` (S,) in columns, to half of
+    one; ``ribbon`` (N,) which of them are each division's, one division after the other; ``first`` (D,) where each
+    division's begin."""
+
+    starts: np.ndarray
+    ends: np.ndarray
+    ribbon: np.ndarray
+    first: np.ndarray
+
+    @staticmethod
+    def of(edges: Sequence[np.ndarray]) -> "Spans":
+        """The ribbons between the edges (n + 1,) of divisions."""
+        halves = [np.round(2 * each).astype(int) for each in edges]
+        starts, ends = (np.concatenate([each[part] for each in halves]) for part in (slice(-1), slice(1, None)))
+        pairs, ribbon = np.unique(np.stack([starts, ends]), axis=1, return_inverse=True)
+        first = np.cumsum([0] + [len(each) - 1 for each in halves[:-1]])
+        return Spans(pairs[0] / 2, pairs[1] / 2, ribbon.ravel(), first)
+
+    def totals(self, worth: np.ndarray) -> np.ndarray:
+        """Sums (D,) over each division's ribbons of ``worth`` (N,)."""
+        return np.add.reduceat(worth, self.first)
+
+    def members(self, division: int) -> np.ndarray:
+        """Which of the ribbons are one division's, from left to right."""
+        return np.split(self.ribbon, self.first[1:])[division]
