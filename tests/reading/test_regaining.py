@@ -39,8 +39,8 @@ def plain_chain(row, scale: float, shone) -> tuple[float, list[float], list[int]
                     continue
             worth[c, n] = gained - (2.5 if c else 0.0) - 2.0
 
-    def moved(distance: float) -> float:
-        return min(abs(distance) / PER_MM * 3.0, 60.0)
+    def moved(inward: float) -> float:
+        return min(abs(inward) / PER_MM * 3.0, 30.0 if inward > 0 else 60.0)
 
     best = [(-moved(p - row.start), None) for p in places]
     for stop in range(len(places)):
@@ -49,7 +49,7 @@ def plain_chain(row, scale: float, shone) -> tuple[float, list[float], list[int]
                 start = stop - max(round(scale * nominal / 1.5), 2) + slack
                 if start >= 0 and (c, start) in worth and best[start][0] + worth[c, start] > best[stop][0]:
                     best[stop] = (best[start][0] + worth[c, start], (start, c))
-    ended = [(score - moved(p - row.end) if came else -inf) for p, (score, came) in zip(places, best, strict=True)]
+    ended = [(score - moved(row.end - p) if came else -inf) for p, (score, came) in zip(places, best, strict=True)]
     at = int(np.argmax(ended))
     score, edges, classes = ended[at], [places[at]], []
     while best[at][1]:
@@ -193,14 +193,14 @@ def row_of(row, edges_mm, classes, evidence) -> DecodedRow:
 
 def test_what_a_division_is_worth(loom):
     """What each ribbon is above -90, by its share of a nominal width; less 2.5 for an odd width, 2 for each ribbon, and
-    3 for every millimetre an end is moved, at most 60."""
+    3 for every millimetre an end is moved, at most 60 outward and 30 inward."""
     row = seen_on(30.0, "harbour-star", "order-of-merit")
     even = row_of(row, [0, 32, 70], (0, 1), (-30.0, -120.0))
     assert regain._worth(even, row, loom) == pytest.approx(60.0 - 2.5 - 4.0, abs=0.2)
     moved = row_of(row, [4, 36, 74], (0, 0), (-30.0, -80.0))
     assert regain._worth(moved, row, loom) == pytest.approx(60.0 + 10.0 * 38 / 32 - 4.0 - 12.0 - 12.0, abs=0.2)
     far = row_of(row, [-25, 7, 45], (0, 0), (-30.0, -90.0))
-    assert regain._worth(far, row, loom) == pytest.approx(60.0 - 4.0 - 60.0 - 60.0, abs=0.2)
+    assert regain._worth(far, row, loom) == pytest.approx(60.0 - 4.0 - 60.0 - 30.0, abs=0.2)
 
 
 @pytest.mark.parametrize(("weakest", "sound"), [(-59.0, True), (-61.0, False)])

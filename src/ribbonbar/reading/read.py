@@ -16,6 +16,7 @@ from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.reading.observe import SAMPLES_PER_MM, TOE, RowView, Segments, cut, fineness, softness, view
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import afresh, bar_scale, is_lost, is_sound, regain
+from ribbonbar.reading.second_light import second_light
 from ribbonbar.reading.taper import decode_evened
 from ribbonbar.reading.templates import Bank, Pattern, cut_to
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
@@ -59,6 +60,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
         shone, rows = decode(views, unlit(set_up(cut_to(bank, height_mm), pixels_per_mm, soft)), given)
     loom = shone.loom
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
+    shone, rows = second_light(rows, views, shone, given)
     if not given and is_lost(rows):
         shone, rows = afresh(rows, views, loom)
     rows = holding_to(given, regain(rows, views, shone), loom)

@@ -40,8 +40,9 @@ STRUCTURE = 25.0
 """Log evidence that the ground's own texture and seams may reach."""
 A_RIBBON = 2.0
 """Cost of every ribbon of a chain, so that nothing is cut in pieces."""
-PER_MM, AT_MOST = 3.0, 60.0
-"""Cost of moving an end by a millimetre, and of moving it however far."""
+PER_MM, AT_MOST, AT_MOST_INWARD = 3.0, 60.0, 30.0
+"""Cost of moving an end by a millimetre, and of moving it however far: outward, where the ground may look like one
+ribbon more, and inward."""
 PLAIN_SIGHT = 50.0
 """How much more than not at all, and than ground, a ribbon beyond a row's end must look like one."""
 MANY_STRIPES = 3
@@ -168,7 +169,7 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
     edges = row.division.edges
     share = np.diff(edges) / (SAMPLES_PER_MM * loom.classes[0])
     odd = np.count_nonzero(row.division.classes)
-    ends = _moved(edges[0] - view.start) + _moved(edges[-1] - view.end)
+    ends = _moved(edges[0] - view.start) + _moved(view.end - edges[-1])
     return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
 
 
@@ -222,7 +223,7 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
         better = gained > best[stops]
         best[stops[better]] = gained[better]
         came[stops[better]] = np.stack([starts, classes[top]], axis=1)[better]
-    final = np.where(came[:, 0] >= 0, best - _moved(places - view.end), -np.inf)
+    final = np.where(came[:, 0] >= 0, best - _moved(view.end - places), -np.inf)
     at = int(final.argmax())
     score, edges, chosen = float(final[at]), [places[at]], []
     while came[at, 0] >= 0:
@@ -246,5 +247,7 @@ def _recognised(evidence: np.ndarray) -> np.ndarray:
     return np.maximum(evidence - POOR, 0.0)
 
 
-def _moved(columns: np.ndarray) -> np.ndarray:
-    return np.minimum(np.abs(columns) / SAMPLES_PER_MM * PER_MM, AT_MOST)
+def _moved(inward: np.ndarray) -> np.ndarray:
+    """Cost (...) of ends that lie so many columns further in than they were found; negative ones lie further out."""
+    most = np.where(inward > 0, AT_MOST_INWARD, AT_MOST)
+    return np.minimum(np.abs(inward) / SAMPLES_PER_MM * PER_MM, most)
