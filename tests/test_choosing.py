@@ -136,12 +136,17 @@ def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, b
     assert len(found) == believed_to_be
 
 
-@pytest.mark.parametrize(("stripes", "believed_to_be"), [((7,), 1), ((5, 3), 1), ((3,), 0), ((3, 3), 0), ((5,), 0)])
-def test_a_ribbon_or_two_of_many_stripes_make_a_bar(stripes, believed_to_be):
-    """Many a wearer has one medal: a lone ribbon of seven stripes is laid out like nothing else."""
-    row = [("identified", count, f"award-{n}") for n, count in enumerate(stripes)]
-    box = (300, 250, 300 + 192 * len(row), 310)
-    assert len(believed(searched(), [find(box, confidence=0.05)], reading(lambda _: [row]))) == believed_to_be
+@pytest.mark.parametrize(
+    ("stripes", "margin", "believed_to_be"), [(7, 14.0, 1), (3, 14.0, 1), (7, 9.0, 0), (2, 14.0, 0)]
+)
+def test_a_ribbon_that_is_nothing_else_makes_a_bar(stripes, margin, believed_to_be):
+    """Many a wearer has one medal: a lone ribbon that no other pattern comes near is believed; two colours are not."""
+    lone = replace(ribbon(0, 1, stripes=stripes), margin=margin)
+
+    def read(found, _shading):
+        return ReadBar(found, (), BarReading(((lone,),), NEUTRAL))
+
+    assert len(believed(searched(), [find(PLATE, confidence=0.05)], read)) == believed_to_be
 
 
 @pytest.mark.parametrize(
@@ -150,7 +155,7 @@ def test_a_ribbon_or_two_of_many_stripes_make_a_bar(stripes, believed_to_be):
 def test_a_lone_ribbon_full_of_letters_or_too_small_is_none(letters, pixels, believed_to_be):
     """A name plate's letters stand out like emblems, and what lies between letters is a few pixels wide."""
     emblems = tuple(EmblemSeen("emblem", n / 7, 0.5, 3.0) for n in range(letters))
-    lone = replace(ribbon(0, 1, stripes=7), emblems=emblems, pixels_per_stripe=pixels)
+    lone = replace(ribbon(0, 1, stripes=7), emblems=emblems, pixels_per_stripe=pixels, margin=14.0)
 
     def read(found, _shading):
         return ReadBar(found, (), BarReading(((lone,),), NEUTRAL))

@@ -69,10 +69,11 @@ def test_a_last_row_short_on_both_sides_stays_short():
     assert after({0: "kkkk", 20: "kkkk"}, (0, FULL, 0), (RIBBON, SHORT, 20)) == [4, 2]
 
 
-def test_a_short_row_on_top_stays_short():
-    """Only the top row of a bar is short (common practice, no source)."""
-    there = {0: "kkkk", 20: "kkkk"}
-    assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [3, 4]
+@pytest.mark.parametrize(("beyond", "ribbons"), [("k", 4), ("g", 3), ("s", 3), ("p", 3)])
+def test_a_short_row_on_top_stays_short_unless_a_ribbon_stands_there(beyond, ribbons):
+    """A top row may be short (common practice, no source), but its last ribbon may also be as dark as the cloth."""
+    there = {0: "kkk" + beyond, 20: "kkkk"}
+    assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [ribbons, 4]
 
 
 def test_a_first_row_of_plain_ground_is_left_out():

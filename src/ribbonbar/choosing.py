@@ -26,15 +26,15 @@ LARGER = 1.08
 LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
 """Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
 one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
-MANY_EDGES, MOST_EDGES = 6, 6
-"""Edges between stripes that will do instead, of ribbons that look clearly like no other, and how many of one ribbon
-count."""
-CLEARLY_ONE, PLAINLY_ONE, FEW_EDGES = 0.975, 0.98, 2
-"""Probability of a ribbon's likeliest look from which they count; and as good as certain, so that fewer edges will do,
-if no ribbon stands there twice: name plates and pens read as two stripes, or less surely (simulated pictures)."""
+CLEARLY_KNOWN, BY_FAR = 0.975, 10.5
+"""Probability of being in the catalogue, and log evidence against the best pattern that is in none, from which one
+ribbon of three stripes or more will do instead: what reads as shading reaches 9, name plates and pens read as two."""
+PLAINLY_ONE, FEW_EDGES, MOST_EDGES = 0.98, 2, 6
+"""Probability of a ribbon's likeliest look, as good as certain, from which so many edges will do, if no ribbon
+stands there twice; and how many edges of one ribbon count."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
-MOST_EMBLEMS, FINE, FITS = 4, 2.0, -65.0
+MOST_EMBLEMS, FINE, FITS = 4, 2.0, -72.0
 """Emblems on a ribbon of an unsure find beyond which they are letters; photo pixels of its narrowest stripe below which
 it says nothing; and log evidence of its likeliest look below which it is no better than letters."""
 REPEATS = 1
@@ -158,8 +158,8 @@ def _is_a_bar(bar: ReadBar) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
 
     A sure find needs a ribbon of three stripes, or two of two, that look like one pattern and no other; the less sure,
-    the more of it must be recognised: several ribbons, or one or two of so many stripes, or so surely, that it is
-    nothing else. What repeats itself is none.
+    the more of it must be recognised: several ribbons, or one so surely that it is nothing else. What repeats itself
+    is none.
     """
     readings = list(filter(_tells, _readings(bar)))
     named = [reading for reading in readings if reading.status == "identified"]
@@ -171,11 +171,11 @@ def _is_a_bar(bar: ReadBar) -> bool:
     readings = [r for r in readings if len(r.emblems) <= MOST_EMBLEMS and r.pixels_per_stripe >= FINE]
     least = TELLING if bar.found.confidence < LIKELY else LIKELY_TELLING
     clear = [r for r in readings if r.likeliest >= ONE_LOOK or bar.found.confidence >= BESIDE]
-    enough = len(_different(clear)) >= least
+    enough = len(_different(clear)) >= least and _edges(clear) > least
     if len(_different(readings)) == len(readings):
-        fitting = [r for r in readings if r.free + r.margin >= FITS]
-        enough |= _edges([r for r in fitting if r.likeliest >= CLEARLY_ONE]) >= MANY_EDGES
-        enough |= _edges([r for r in fitting if r.likeliest >= PLAINLY_ONE]) >= FEW_EDGES
+        telling = [r for r in readings if r.free + r.margin >= FITS and r.stripes > FEW_EDGES]
+        enough |= any(r.known >= CLEARLY_KNOWN and r.margin >= BY_FAR for r in telling)
+        enough |= any(r.likeliest >= PLAINLY_ONE for r in telling)
     return enough and _worth(bar) >= np.clip(MUST_TELL * lacking, LEAST_TELLING, MOST_TELLING) * _area(bar.found)
 
 

@@ -45,8 +45,8 @@ def as_read(found: FoundBar, strips: Sequence[Strip], reading: BarReading) -> Fo
 def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
     """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
-    A row of plain ground is left out, and a gleam on the cloth under the bar. A row under others that ends short of
-    them is tried as long as they are: its last ribbon may be as dark as the cloth. Where much is not recognised,
+    A row of plain ground is left out, and a gleam on the cloth under the bar. A row that ends short of the others on
+    one side is tried as long as they are: its last ribbon may be as dark as the cloth. Where much is not recognised,
     neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row that can be
     taken for a row's.
     """
@@ -104,15 +104,15 @@ def _count(bar: BarReading) -> int:
 
 
 def _levelled(found: FoundBar) -> FoundBar | None:
-    """The bar with every row under the first that ends short of the longest on one side drawn out to it; None where
-    there is none. Only the top row of a bar is short (common practice, no source), and upside down it is the last: what
-    is short on both sides is left."""
+    """The bar with every row that ends short of the longest on one side drawn out to it; None where there is none. Only
+    the top row of a bar is short (common practice, no source), and upside down it is the last: what is short on both
+    sides is left."""
     rows = [np.asarray(row.corners, float) for row in found.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
     to_photo = unit_to_photo(longest)
-    levelled, changed = [rows[0]], False
-    for row in rows[1:]:
+    levelled, changed = [], False
+    for row in rows:
         flat = apply(np.linalg.inv(to_photo), row)
         ends = ([0, 3], 0.0), ([1, 2], 1.0)
         off = [(side, end) for side, end in ends if abs(flat[side, 0].mean() - end) * wide > HALF_A_RIBBON]

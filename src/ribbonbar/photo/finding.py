@@ -1,7 +1,7 @@
 """Finding the bars on a picture."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache, cached_property, partial
 
 import cv2
@@ -181,7 +181,24 @@ def _glance(scales: Scales, region: Region) -> Glance | None:
     beside = 0.1 * (right - left) + 0.2 * (bottom - top)
     above = 0.35 * (bottom - top) + 0.02 * (right - left)
     seen = view(scales, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
-    return None if seen is None else Glance(seen, *fit_rows(Bands.of(seen.features)))
+    if seen is None:
+        return None
+    fits, score = fit_rows(Bands.of(seen.features))
+    return Glance(seen, _on_picture(scales, seen, fits), score)
+
+
+def _on_picture(scales: Scales, seen: Rectified, fits: list[RowFit]) -> list[RowFit]:
+    """The rows without what lies beyond the picture's border, where a view goes on with the last pixels."""
+    tall, wide = scales.levels[0].pixels.shape[:2]
+    columns, back = np.arange(seen.features.shape[1]) + 0.5, np.linalg.inv(seen.from_photo)
+    ended = []
+    for fit in fits:
+        x, y = project(back, np.column_stack([columns, np.full(len(columns), (fit.top + fit.bottom) / 2)]) - 0.5).T
+        inside = np.flatnonzero((x > 0) & (x < wide) & (y > 0) & (y < tall))
+        first, last = (inside[0], inside[-1] + 1) if len(inside) else (0, len(columns))
+        left, right = max(fit.left, float(first)), min(fit.right, float(last))
+        ended.append(replace(fit, left=left, right=right) if right - left > fit.height else fit)
+    return ended
 
 
 def _colourful(scales: Scales, region: Region) -> bool:
@@ -205,12 +222,12 @@ def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
         again, better = fit_rows(there)
         if better < 0.8 * score:
             break
-        bands, seen, fits, score = there, closer, again, better
-        ended = settle_ends(bands, fits)
+        bands, seen, fits, score = there, closer, _on_picture(scales, closer, again), better
+        ended = _on_picture(scales, seen, settle_ends(bands, fits))
         if _clear_of_border(seen, ended):
             break
     if ended is fits:
-        ended = settle_ends(bands, fits)
+        ended = _on_picture(scales, seen, settle_ends(bands, fits))
     rows = refine(scales, seen.from_photo, ended)
     found = evidence(bands, ended, score)
     return Candidate(region, tuple(rows), score, confidence(found), found)

@@ -17,6 +17,7 @@ from ribbonbar.photo.silhouette import GRAIN, ground_of
 WIDTH = 360  # pixels of the picture made small
 LEAST_SIDE = 32
 UNLIKE = 4.0  # usual departures of the ground from itself, beyond which a place is unlike it
+BORDER = 0.06  # share of the shorter side: where a bar fills the picture, its border alone is ground
 FILLED = 0.82  # least share of its upright or tilted box that a patch fills
 LEAST_AREA = 0.002  # of the picture
 STEEPEST = 40.0  # degrees
@@ -24,7 +25,7 @@ HARDLY = 0.001  # the confidence of a patch: the reading must say what it is
 
 
 def patches(scales: Scales) -> tuple[FoundBar, ...]:
-    """Patches that may be a bar, each as one row, largest first."""
+    """Patches that may be a bar, each as one row: what is unlike most of the picture, or else unlike its border."""
     height, width = scales.levels[0].pixels.shape[:2]
     level = scales.at(max(width / WIDTH, 1.0))
     shrink = min(WIDTH / level.pixels.shape[1], 1.0)
@@ -33,20 +34,24 @@ def patches(scales: Scales) -> tuple[FoundBar, ...]:
         return ()
     small = cv2.resize(level.pixels, size, interpolation=cv2.INTER_AREA)
     smooth = cv2.blur(to_features(small), (GRAIN, GRAIN))
-    away = length(smooth - ground_of(smooth, np.ones(smooth.shape[:2], bool)))
-    unlike = (away > UNLIKE * max(float(np.median(away)), 1.0)).astype(np.uint8)
+    everywhere, border = np.ones(smooth.shape[:2], bool), np.ones(smooth.shape[:2], bool)
+    edge = max(round(BORDER * min(size)), GRAIN)
+    border[edge:-edge, edge:-edge] = False
+    scale = np.array([width / small.shape[1], height / small.shape[0]])
+    quads = [quad * scale for quad in _standing_out(smooth, everywhere) or _standing_out(smooth, border)]
+    return tuple(FoundBar(quad, (Row(quad),), HARDLY) for quad in quads if may_be_row(scales, quad))
+
+
+def _standing_out(smooth: np.ndarray, outside: np.ndarray) -> list[np.ndarray]:
+    """Boxes (4, 2) of what is unlike the ground that most of ``outside`` (H, W) shows, largest first."""
+    away = length(smooth - ground_of(smooth, outside))
+    unlike = (away > UNLIKE * max(float(np.median(away[outside])), 1.0)).astype(np.uint8)
     unlike = cv2.morphologyEx(unlike, cv2.MORPH_CLOSE, np.ones((2 * GRAIN + 1,) * 2, np.uint8))
     unlike = cv2.erode(unlike, np.ones((GRAIN, GRAIN), np.uint8))
     contours, _ = cv2.findContours(unlike, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    scale = np.array([width / small.shape[1], height / small.shape[0]])
-    found = []
-    for contour in sorted(contours, key=cv2.contourArea, reverse=True):
-        quad = _box(contour)
-        if cv2.contourArea(contour) < LEAST_AREA * unlike.size:
-            break
-        if quad is not None and may_be_row(scales, quad * scale):
-            found.append(FoundBar(quad * scale, (Row(quad * scale),), HARDLY))
-    return tuple(found)
+    contours = sorted(contours, key=cv2.contourArea, reverse=True)
+    large = [contour for contour in contours if cv2.contourArea(contour) >= LEAST_AREA * unlike.size]
+    return [box for box in map(_box, large) if box is not None]
 
 
 def _box(contour: np.ndarray) -> np.ndarray | None:

@@ -43,6 +43,8 @@ A_RIBBON = 2.0
 PER_MM, AT_MOST, AT_MOST_INWARD = 3.0, 60.0, 30.0
 """Cost of moving an end by a millimetre, and of moving it however far: outward, where the ground may look like one
 ribbon more, and inward."""
+LEAST_LEFT_OUT = 8.0 * SAMPLES_PER_MM
+"""Columns: a row's end moved further inward than this leaves something out that may be a ribbon."""
 PLAIN_SIGHT = 50.0
 """How much more than not at all, and than ground, a ribbon beyond a row's end must look like one."""
 MANY_STRIPES = 3
@@ -170,7 +172,15 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
     share = np.diff(edges) / (SAMPLES_PER_MM * loom.classes[0])
     odd = np.count_nonzero(row.division.classes)
     ends = _moved(edges[0] - view.start) + _moved(view.end - edges[-1])
+    ends += _left_out(view, view.start, edges[0]) + _left_out(view, edges[-1], view.end)
     return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
+
+
+def _left_out(view: RowView, start: float, end: float) -> float:
+    """What it costs to take a part of the row as found for ground: its structure may be a ribbon that nobody knows."""
+    if end - start < LEAST_LEFT_OUT:
+        return 0.0
+    return float(min(_unlike_ground(outline(view, np.array([start]), np.array([end])).profile)[0], AT_MOST))
 
 
 def _likely(view: RowView, scales: np.ndarray, shone: Shone) -> np.ndarray:
