@@ -51,6 +51,8 @@ MOSTLY = 0.8
 """Share of the smaller of two outlines that both cover, if they are one bar's."""
 USUAL_WIDTH, TALL = 32.0, (6.5, 15.0)
 """Millimetres: width of a ribbon (common practice, no source), and between which a row's height may be."""
+OTHER_WIDTH = 0.22
+"""Logarithm by which one row's ribbons may be wider than most: four read as three are off by 0.29, 38 on 32 mm 0.17."""
 MOST_PLACES, MOST_PATCHES = 6, 3
 """Places read, at most, of those that finding was not sure of; and patches that merely stand out, where no place is
 a bar."""
@@ -194,10 +196,13 @@ def _reads_well(bar: ReadBar) -> bool:
 
 def _worth(bar: ReadBar) -> float:
     """Area, in pixels of the photo, of the ribbons of several stripes that are recognised, those not recognised
-    and all in rows too low or too tall for ribbons, counting against it and plain ones not at all."""
+    and all in rows too low or too tall for ribbons, or of other ribbons' width than most, counting against it and plain
+    ones not at all."""
     worth = 0.0
-    for row, readings in zip(bar.found.rows, bar.reading.rows, strict=True):
-        fits = TALL[0] < _height_mm(row, len(readings)) < TALL[1]
+    each = np.array([_length(row) / len(own) for row, own in zip(bar.found.rows, bar.reading.rows, strict=True)])
+    usual = float(np.median(np.repeat(each, list(map(len, bar.reading.rows)))))
+    for row, readings, width in zip(bar.found.rows, bar.reading.rows, each, strict=True):
+        fits = TALL[0] < _height_mm(row, len(readings)) < TALL[1] and abs(np.log(width / usual)) < OTHER_WIDTH
         low, high = readings[0].span[0], readings[-1].span[1]
         kinds = [
             (reading.span[1] - reading.span[0])
@@ -206,6 +211,11 @@ def _worth(bar: ReadBar) -> float:
         ]
         worth += _row_area(row) * sum(kinds) / max(high - low, 1e-6)
     return worth
+
+
+def _length(row: Row) -> float:
+    corners = np.asarray(row.corners, float)
+    return float(np.linalg.norm(corners[1] + corners[2] - corners[0] - corners[3])) / 2
 
 
 def _height_mm(row: Row, ribbons: int) -> float:

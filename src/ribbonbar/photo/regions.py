@@ -14,6 +14,8 @@ from ribbonbar.photo.scales import Scales
 
 WINDOW = (9, 5)  # on maps of half size; about a row high, wider than high as rows are
 MOST = 12
+LEAST_WIDTH, LEAST_AREA, LEAST_LENGTH = 10, 24, 0.9  # of a box, on those maps; the last as a share of its height
+STROKE = 0.4  # of a tall blob's width: what is narrower in it than that is no part of a bar
 
 
 @dataclass(frozen=True)
@@ -59,14 +61,30 @@ def _density(small: np.ndarray) -> np.ndarray:
 def _dense_boxes(density: np.ndarray, scale: float) -> list[Region]:
     boxes = []
     for threshold in (38, 77, 115):
-        _, _, stats, _ = cv2.connectedComponentsWithStats((density > threshold).astype(np.uint8), connectivity=4)
-        for x, y, width, height, area in stats[1:]:
-            if width < 10 or area < 24 or width < 0.9 * height:
-                continue
+        for x, y, width, height in _blobs((density > threshold).astype(np.uint8)):
             total = float(density[y : y + height, x : x + width].sum()) / 255
             mean = total / (width * height)
             boxes.append(Region(x * scale, y * scale, width * scale, height * scale, mean, total * mean**3 * scale))
     return boxes
+
+
+def _blobs(dense: np.ndarray) -> list[tuple[int, int, int, int]]:
+    """Boxes (x, y, width, height) of what hangs together and may be a bar; of what is too tall, the parts that are left
+    without its upright strokes: a bar may touch a lapel's edge, a strap or a cord."""
+    found = []
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(dense, connectivity=4)
+    for number, (x, y, width, height, area) in enumerate(stats[1:], 1):
+        if width < LEAST_WIDTH or area < LEAST_AREA:
+            continue
+        if width >= LEAST_LENGTH * height:
+            found.append((x, y, width, height))
+        elif width >= 2 * LEAST_WIDTH:
+            own = (labels[y : y + height, x : x + width] == number).astype(np.uint8)
+            parts = cv2.morphologyEx(own, cv2.MORPH_OPEN, np.ones((1, int(STROKE * width)), np.uint8))
+            for left, top, wide, tall, most in cv2.connectedComponentsWithStats(parts, connectivity=4)[2][1:]:
+                if wide >= max(LEAST_WIDTH, LEAST_LENGTH * tall) and most >= LEAST_AREA:
+                    found.append((x + left, y + top, wide, tall))
+    return found
 
 
 def _distinct(boxes: list[Region]) -> tuple[Region, ...]:
