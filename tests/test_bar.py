@@ -116,6 +116,14 @@ def test_a_likelier_alternative_keeps_it_open():
     assert result.outcome == "unconfirmed"
 
 
+def test_an_alternative_a_third_as_likely_does_not_keep_it_open():
+    """The twin is named and the bar confirmed; were the twin the one in its place, nobody would be accused."""
+    result = judged([reading("valour-cross"), doubtful(harbour_star=0.77, long_service=0.22), reading("half")])
+    assert (result.outcome, kinds(result, "note")) == ("in-order", ["ambiguous"])
+    turned = judged([reading("valour-cross"), doubtful(long_service=0.77, harbour_star=0.22), reading("half")])
+    assert (turned.outcome, kinds(turned, "error")) == ("unconfirmed", [])
+
+
 def test_awards_that_share_a_ribbon_are_all_heard_however_many():
     """Each has a small part of the probability; together they are the likeliest look."""
     alike = doubtful(harbour_star=0.12, polar_medal=0.12, sea_medal=0.12, jubilee=0.12, long_service=0.52)

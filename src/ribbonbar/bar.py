@@ -22,6 +22,8 @@ TOO_COARSE = 2.0
 PLAUSIBLE = 0.15
 """Probability, against the likeliest look's, below which a look has no say in the reasoning about order: were every
 remote one heard, hardly a bar could be confirmed."""
+CONFIRMING = 1 / 3
+"""The same where that alone keeps a bar from being confirmed; nobody is accused by this measure."""
 ACCUSING = 0.8
 """Probability that a ribbon is one of its candidates at all, below which nobody is accused on its account."""
 
@@ -39,18 +41,19 @@ class Judged:
     verdict: Verdict
 
 
-def slots_of(bar: BarReading, prefix: str, answers: dict[str, str]) -> Rows:
-    """The bar as the reasoning about order sees it: at each position the awards that its ribbon may be."""
+def slots_of(bar: BarReading, prefix: str, answers: dict[str, str], plausible: float = PLAUSIBLE) -> Rows:
+    """The bar as the reasoning about order sees it: at each position the awards that its ribbon may be, no look less
+    likely than ``plausible`` times the likeliest."""
     return tuple(
         tuple(
-            Slot(name := f"{prefix}{r}.{p}", (answers[name],) if name in answers else _awards(reading))
+            Slot(name := f"{prefix}{r}.{p}", (answers[name],) if name in answers else _awards(reading, plausible))
             for p, reading in enumerate(row, 1)
         )
         for r, row in enumerate(bar.rows, 1)
     )
 
 
-def _awards(reading: Reading) -> tuple[str, ...]:
+def _awards(reading: Reading, plausible: float) -> tuple[str, ...]:
     if reading.status == "unidentified":
         return ()
     if reading.status == "identified":
@@ -58,7 +61,7 @@ def _awards(reading: Reading) -> tuple[str, ...]:
     looks: dict[float, float] = {}  # awards that share a look share its probability evenly
     for candidate in reading.candidates:
         looks[_rounded(candidate)] = looks.get(_rounded(candidate), 0.0) + candidate.probability
-    least = PLAUSIBLE * max(looks.values())
+    least = plausible * max(looks.values())
     return tuple(dict.fromkeys(c.award for c in reading.candidates if looks[_rounded(c)] >= least))
 
 
@@ -99,6 +102,10 @@ def judge_bar(
     if choice.key:
         doubted = _doubted(bar, seen) - options.answers.keys()
         verdict = _cautious(rows, doubted, lambda rows: judge_chosen(rows, specification, choice, dates))
+        if not verdict.violated and not verdict.settled:
+            likely = turned_about(slots_of(bar, prefix, options.answers, CONFIRMING), facing.facing)
+            again = judge_chosen(likely, specification, choice, dates)
+            verdict = again if again.settled and not again.violated else verdict
     findings = [
         *_facing_findings(facing.facing, facing.evidence, seen),
         *_turned_findings(bar, seen, specification, facing.facing),
