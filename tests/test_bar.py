@@ -118,9 +118,9 @@ def test_a_likelier_alternative_keeps_it_open():
 
 def test_an_alternative_a_third_as_likely_does_not_keep_it_open():
     """The twin is named and the bar confirmed; were the twin the one in its place, nobody would be accused."""
-    result = judged([reading("valour-cross"), doubtful(harbour_star=0.77, long_service=0.22), reading("half")])
+    result = judged([reading("harbour-star"), doubtful(long_service=0.77, valour_cross=0.22)])
     assert (result.outcome, kinds(result, "note")) == ("in-order", ["ambiguous"])
-    turned = judged([reading("valour-cross"), doubtful(long_service=0.77, harbour_star=0.22), reading("half")])
+    turned = judged([reading("harbour-star"), doubtful(valour_cross=0.77, long_service=0.22)])
     assert (turned.outcome, kinds(turned, "error")) == ("unconfirmed", [])
 
 
