@@ -193,14 +193,16 @@ def row_of(row, edges_mm, classes, evidence) -> DecodedRow:
 
 def test_what_a_division_is_worth(loom):
     """What each ribbon is above -90, by its share of a nominal width; less 2.5 for an odd width, 2 for each ribbon, and
-    3 for every millimetre an end is moved, at most 60 outward and 30 inward."""
+    3 for every millimetre an end is moved, at most 60 outward and 30 inward; and what structure is left out."""
     row = seen_on(30.0, "harbour-star", "order-of-merit")
     even = row_of(row, [0, 32, 70], (0, 1), (-30.0, -120.0))
     assert regain._worth(even, row, loom) == pytest.approx(60.0 - 2.5 - 4.0, abs=0.2)
     moved = row_of(row, [4, 36, 74], (0, 0), (-30.0, -80.0))
     assert regain._worth(moved, row, loom) == pytest.approx(60.0 + 10.0 * 38 / 32 - 4.0 - 12.0 - 12.0, abs=0.2)
     far = row_of(row, [-25, 7, 45], (0, 0), (-30.0, -90.0))
-    assert regain._worth(far, row, loom) == pytest.approx(60.0 - 4.0 - 60.0 - 30.0, abs=0.2)
+    beyond = regain._unlike_ground(outline(row, row.start + np.array([45.0]) * PER_MM, np.array([row.end])).profile)
+    assert 0.0 < beyond[0] < 60.0
+    assert regain._worth(far, row, loom) == pytest.approx(60.0 - 4.0 - 60.0 - 30.0 - beyond[0], abs=0.2)
 
 
 @pytest.mark.parametrize(("weakest", "sound"), [(-59.0, True), (-61.0, False)])
