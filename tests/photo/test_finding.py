@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from ribbonbar.choosing import ANYWHERE
 from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.model import Picture
 from tests.benchmarks.finding import SHIPPED, Tally, count, shared_area
@@ -126,6 +127,20 @@ def test_no_bar_on_made_up_pictures(kind):
         "stripes": np.tile(stripes[np.arange(800) // 9 % 4], (600, 1, 1)),
     }[kind]
     assert Search(Picture(kind, np.ascontiguousarray(pixels), "")).bars() == ()
+
+
+def test_a_row_that_runs_off_the_picture_ends_at_its_border():
+    """A close shot of the middle of a bar: stripes from border to border, and none that nobody has seen beyond."""
+    wide, tall, top, bottom = 900, 600, 250, 330
+    cloth = ((170, 30, 40), (235, 235, 230), (30, 60, 130), (30, 110, 60), (225, 190, 60), (80, 30, 90))
+    pixels = np.full((tall, wide, 3), (92, 98, 104), np.uint8)
+    for number, x in enumerate(range(0, wide, 30)):
+        pixels[top:bottom, x : x + 30] = cloth[number % len(cloth)]
+    places = Search(Picture("close", pixels, "")).places(ANYWHERE)
+    assert places
+    for place in places:
+        (row,) = place.rows
+        assert np.abs(row.corners - [[0, top], [wide, top], [wide, bottom], [0, bottom]]).max() < 0.02 * wide
 
 
 def test_candidates_tell_why():

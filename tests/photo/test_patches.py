@@ -46,3 +46,13 @@ def test_even_ground_and_tiny_pictures_have_none():
     """Nothing stands out of noise, and a picture of a few pixels holds nothing."""
     assert patches(picture(0.0, (0, 0))[0]) == ()
     assert patches(Scales.of(np.zeros((5, 9, 3), np.uint8))) == ()
+
+
+@pytest.mark.parametrize("size", [(940, 400), (960, 410)])
+def test_a_ribbon_that_fills_the_picture_stands_out_from_its_border(size):
+    """Held close to the camera: most of the picture is ribbon, and only round the edge is ground left."""
+    scales, corners = picture(0.0, size)
+    close, corners = Scales.of(scales.levels[0].pixels[110:590]), corners - [0, 110]
+    patch = max(patches(close), key=lambda one: shared_area(one.corners, corners))
+    assert shared_area(patch.corners, corners) > 0.95
+    assert patch.confidence < 0.01
