@@ -95,8 +95,9 @@ def _strangers(bar: BarReading) -> int:
 
 
 def _telling(bar: BarReading) -> int:
-    """How many ribbons of several stripes are recognised: cloth passes for a plain one."""
-    return sum(recognised(reading) and reading.stripes > 1 for row in bar.rows for reading in row)
+    """How many ribbons of three stripes or more are recognised: cloth passes for a plain one, the grain of wood or a
+    seam for one of two."""
+    return sum(recognised(reading) and reading.stripes > 2 for row in bar.rows for reading in row)
 
 
 def _count(bar: BarReading) -> int:

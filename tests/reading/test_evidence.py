@@ -43,7 +43,8 @@ def test_structured_evidence_is_the_gaussian_marginal_likelihood(seed):
     ones, eye = np.ones(COLUMNS), np.eye(3)
     each = [np.kron(ones, eye[c]) for c in range(3)]
     flat = np.tile(level, COLUMNS)
-    directions = [np.kron(ones, row) for row in np.linalg.cholesky(eye * ev.DYE_OWN**2 + ev.DYE_COMMON**2).T]
+    own = ev.DYE_OWN + ev.DYE_STRONG * np.ptp(level)
+    directions = [np.kron(ones, row) for row in np.linalg.cholesky(eye * own**2 + ev.DYE_COMMON**2).T]
     directions += [ev.TINT * d * flat for d in each]
     directions += [ev.GAIN * flat, 2 * ev.SLOPE * flat * np.repeat(x, 3)]
     directions += [ev.BOW * flat * np.repeat(4 * x**2 - 1 / 3, 3), np.full(3 * COLUMNS, ev.VEIL)]
@@ -54,6 +55,21 @@ def test_structured_evidence_is_the_gaussian_marginal_likelihood(seed):
     weight = np.ones_like(expected)
     found = [ev.structured_evidence(s, weight, expected, cover, noise, COLUMNS)[0][0] for s in seen]
     assert found[0] - found[1] == pytest.approx(dense[0] - dense[1], rel=2e-3, abs=0.05)
+
+
+def test_a_grey_that_is_tinted_is_another_dye_and_a_faded_red_is_not():
+    """What fades, or was dyed stronger, is the colour: greys have none to lose."""
+    tint = np.array([-0.06, 0.0, 0.06])
+    cost = []
+    for level in ((0.6, 0.6, 0.6), (0.8, 0.4, 0.3)):
+        expected = np.broadcast_to(np.float32(level), (1, COLUMNS, 3))
+        cover, weight = np.ones((1, COLUMNS, 1), np.float32), np.ones((1, COLUMNS, 3), np.float32)
+        told = [
+            ev.structured_evidence(expected[0] + part * tint, weight, expected, cover, 0.02, COLUMNS)[0][0]
+            for part in (0.0, 1.0)
+        ]
+        cost.append(told[0] - told[1])
+    assert cost[0] > 3 * cost[1] > 0
 
 
 def test_cells_that_say_nothing_do_not_count():

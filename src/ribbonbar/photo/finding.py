@@ -86,7 +86,8 @@ class Search:
         over another: for the reading to choose."""
         places: list[FoundBar] = []
         for candidate in self.candidates(known):
-            if candidate.confidence >= least and all(may_be_row(self.scales, row) for row in candidate.rows):
+            sound = bool(candidate.rows) and all(may_be_row(self.scales, row) for row in candidate.rows)
+            if sound and candidate.confidence >= least:
                 place = _found(candidate, bar_outline(candidate.rows))
                 if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
                     places.append(place)

@@ -80,9 +80,9 @@ def _blobs(dense: np.ndarray) -> list[tuple[int, int, int, int]]:
             found.append((x, y, width, height))
         elif width >= 2 * LEAST_WIDTH:
             own = (labels[y : y + height, x : x + width] == number).astype(np.uint8)
-            parts = cv2.morphologyEx(own, cv2.MORPH_OPEN, np.ones((1, int(STROKE * width)), np.uint8))
+            parts = cv2.morphologyEx(own, cv2.MORPH_OPEN, np.ones((1, int(STROKE * width)), np.uint8), borderValue=0)
             for left, top, wide, tall, most in cv2.connectedComponentsWithStats(parts, connectivity=4)[2][1:]:
-                if wide >= max(LEAST_WIDTH, LEAST_LENGTH * tall) and most >= LEAST_AREA:
+                if wide >= max(LEAST_WIDTH, LEAST_LENGTH * tall) and tall >= WINDOW[1] and most >= LEAST_AREA:
                     found.append((x + left, y + top, wide, tall))
     return found
 

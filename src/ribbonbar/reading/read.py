@@ -60,7 +60,7 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
         shone, rows = decode(views, unlit(set_up(cut_to(bank, height_mm), pixels_per_mm, soft)), given)
     loom = shone.loom
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
-    shone, rows = second_light(rows, views, shone, given)
+    shone, rows = second_light(holding_to(given, rows, loom), views, shone, given)
     if not given and is_lost(rows):
         shone, rows = afresh(rows, views, loom)
     rows = holding_to(given, regain(rows, views, shone), loom)

@@ -51,6 +51,7 @@ def second_light(
     again = [_seen_under(light, row, view) for row, view in zip(again, views, strict=True)]
     light, again = settled(again, views, light, given, TOGETHER)
     again = [refine(row, view, light) for row, view in zip(holding_to(given, again, light.loom), views, strict=True)]
+    again = holding_to(given, again, light.loom)
     width_mm = float(shone.loom.classes[0])
     return (light, again) if _worth(again, width_mm) > _worth(rows, width_mm) + BETTER else (shone, rows)
 
