@@ -1,10 +1,12 @@
 """Given rows as found and a first reading of them, expect these rows after second thoughts."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from ribbonbar.photo.finding import bar_outline
-from ribbonbar.photo.model import FoundBar, Row
+from ribbonbar.photo.model import FoundBar, Row, Strip
 from ribbonbar.reading.light import NEUTRAL
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.rows import ReadBar, unrecognised, with_second_thoughts
@@ -32,12 +34,15 @@ def reader(there: dict[int, str]):
     kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND}
 
     def read(bar: FoundBar) -> ReadBar:
-        rows = []
+        rows, strips = [], []
         for row in bar.rows:
             (left, top), (right, _) = row.corners[0], row.corners[1]
             letters = there[round(top)][round(left / RIBBON) : round(right / RIBBON)]
-            rows.append(tuple(kinds[letter] for letter in letters))
-        return ReadBar(bar, (), BarReading(tuple(rows), NEUTRAL))
+            spans = [(n / len(letters), (n + 1) / len(letters)) for n in range(len(letters))]
+            rows.append(tuple(replace(kinds[one], span=span) for one, span in zip(letters, spans, strict=True)))
+            moved = np.array([[1.0, 0.0, left + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
+            strips.append(Strip(np.zeros((HEIGHT, round(right - left), 3), np.float32), moved, 1.0))
+        return ReadBar(bar, tuple(strips), BarReading(tuple(rows), NEUTRAL))
 
     return read
 
@@ -62,6 +67,19 @@ def test_a_row_is_not_drawn_out_over_what_tells_nothing(beyond):
     """Ground, a stranger, or cloth that passes for a plain ribbon: an upside-down bar has its short row below."""
     there = {0: "kkkk", 20: "kkk" + beyond}
     assert after(there, (0, FULL, 0), (0, SHORT, 20)) == [4, 3]
+
+
+@pytest.mark.parametrize(("end", "ribbons"), [("s", 4), ("k", 5)])
+def test_an_end_that_nobody_knows_beyond_all_other_rows_is_no_ribbon(end, ribbons):
+    """A lapel or a seam; what is recognised there is one."""
+    there = {0: "kkkk", 20: "kkkk" + end, 40: "kkkk"}
+    assert after(there, (0, FULL, 0), (0, FULL + RIBBON, 20), (0, FULL, 40))[1] == ribbons
+
+
+def test_an_end_that_nobody_knows_above_another_rows_ribbons_is_a_stranger():
+    """All rows reach as far; and a lone row has no other to be measured by."""
+    assert after({0: "kkks", 20: "kkkk"}, (0, FULL, 0), (0, FULL, 20)) == [4, 4]
+    assert after({0: "kkks"}, (0, FULL, 0)) == [4]
 
 
 def test_a_last_row_short_on_both_sides_stays_short():

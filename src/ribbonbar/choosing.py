@@ -137,9 +137,11 @@ def _covers(other: FoundBar, bar: FoundBar) -> bool:
 
 def _is_better(other: ReadBar, bar: ReadBar) -> bool:
     """Whether other rows read better: a larger share of them is recognised and hardly less in all; or, where all was
-    recognised before, enough of what is new: a name plate close by is not a row."""
+    recognised before, another ribbon of several stripes and enough of what is new: a name plate close by is not a row,
+    nor is plain cloth."""
     if not unrecognised(bar.reading):
-        return _worth(other) - _worth(bar) > NEW * (_area(other.found) - _area(bar.found))
+        more = sum(map(_tells, _readings(other))) > sum(map(_tells, _readings(bar)))
+        return more and _worth(other) - _worth(bar) > NEW * (_area(other.found) - _area(bar.found))
     share, before = _worth(other) / _area(other.found), _worth(bar) / _area(bar.found)
     return share > before + BETTER and _worth(other) > KEPT * _worth(bar)
 

@@ -22,6 +22,8 @@ MOST_JOINED = 6
 try is a reading of the whole bar."""
 HALF_A_RIBBON = 1.6
 """In row heights."""
+ENDING_TOGETHER = 2
+"""Rows that must end a ribbon's width before another for its last to be doubted: one alone may be the short top row."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
 
@@ -45,7 +47,8 @@ def as_read(found: FoundBar, strips: Sequence[Strip], reading: BarReading) -> Fo
 def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
     """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
-    A row of plain ground is left out, and a gleam on the cloth under the bar. A row that ends short of the others on
+    A row of plain ground is left out, a gleam on the cloth under the bar, and an end ribbon that nobody knows where no
+    other row reaches. A row that ends short of the others on
     one side is tried as long as they are: its last ribbon may be as dark as the cloth. Where much is not recognised,
     neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row that can be
     taken for a row's.
@@ -56,6 +59,7 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
         kept = kept[:-1]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+    bar = _without_what_sticks_out(bar, read)
     level = _levelled(bar.found)
     if level is not None:
         again = read(level)
@@ -68,6 +72,26 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
             if unrecognised(again.reading) < unrecognised(bar.reading) - BETTER:
                 bar = again
     return bar
+
+
+def _without_what_sticks_out(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
+    """The bar without end ribbons that nobody knows beyond the ends of all other rows: a lapel or a seam."""
+    rows = [np.asarray(row.corners, float) for row in bar.found.rows]
+    onto = np.linalg.inv(unit_to_photo(max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))))
+    ends = np.array([apply(onto, row)[:, 0].reshape(2, 2).mean(0) for row in (row[[0, 1, 3, 2]] for row in rows)])
+    kept = list(bar.found.rows)
+    for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True)):
+        width = np.ptp(ends[number]) / len(own)
+        beyond = (np.delete(ends, number, axis=0) - ends[number]) * [1, -1] / width  # ribbons by which each ends short
+        alone = (beyond > 0.5).all(0) & ((beyond < 1.5).sum(0) >= ENDING_TOGETHER)
+        left, right = (bool(out) and not recognised(own[-k]) for k, out in enumerate(alone))
+        if (left or right) and len(own) > 1 + left + right:
+            kept[number] = Row(part_of(strip, own[int(left)].span[0], own[-1 - int(right)].span[1]))
+    if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):
+        return bar
+    again = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+    better = _strangers(again.reading) < _strangers(bar.reading) and _telling(again.reading) >= _telling(bar.reading)
+    return again if better else bar
 
 
 def _is_ground(readings: tuple[Reading, ...]) -> bool:
