@@ -31,7 +31,7 @@ KNOWN, STRANGER, PLAIN, GROUND = ribbon(0.98), ribbon(0.1), ribbon(0.98, stripes
 
 def reader(there: dict[int, str]):
     """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on."""
-    kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND}
+    kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0)}
 
     def read(bar: FoundBar) -> ReadBar:
         rows, strips = [], []
@@ -87,9 +87,10 @@ def test_a_last_row_short_on_both_sides_stays_short():
     assert after({0: "kkkk", 20: "kkkk"}, (0, FULL, 0), (RIBBON, SHORT, 20)) == [4, 2]
 
 
-@pytest.mark.parametrize(("beyond", "ribbons"), [("k", 4), ("g", 3), ("s", 3), ("p", 3)])
+@pytest.mark.parametrize(("beyond", "ribbons"), [("k", 4), ("g", 3), ("s", 3), ("p", 3), ("w", 3)])
 def test_a_short_row_on_top_stays_short_unless_a_ribbon_stands_there(beyond, ribbons):
-    """A top row may be short (common practice, no source), but its last ribbon may also be as dark as the cloth."""
+    """A top row may be short (common practice, no source), but its last ribbon may also be as dark as the cloth. What
+    would do for a ribbon, but hardly better than for a stranger, is the ground."""
     there = {0: "kkk" + beyond, 20: "kkkk"}
     assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [ribbons, 4]
 

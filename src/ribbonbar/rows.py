@@ -22,6 +22,9 @@ MOST_JOINED = 6
 try is a reading of the whole bar."""
 HALF_A_RIBBON = 1.6
 """In row heights."""
+CLEARLY = 7.0
+"""Log evidence of a ribbon against the best that is in no specification: ground read as one reaches 6 (simulated
+pictures), ribbons have 6 to 17."""
 ENDING_TOGETHER = 2
 """Rows that must end a ribbon's width before another for its last to be doubted: one alone may be the short top row."""
 PLAIN = -30.0
@@ -119,9 +122,10 @@ def _strangers(bar: BarReading) -> int:
 
 
 def _telling(bar: BarReading) -> int:
-    """How many ribbons of three stripes or more are recognised: cloth passes for a plain one, the grain of wood or a
-    seam for one of two."""
-    return sum(recognised(reading) and reading.stripes > 2 for row in bar.rows for reading in row)
+    """How many ribbons of three stripes or more are recognised clearly: cloth passes for a plain one, the grain of wood
+    or a seam for one of two, and shadows for one of shades."""
+    said = [reading for row in bar.rows for reading in row if recognised(reading)]
+    return sum(reading.stripes > 2 and reading.margin >= CLEARLY for reading in said)
 
 
 def _count(bar: BarReading) -> int:
