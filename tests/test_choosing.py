@@ -43,6 +43,8 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
     candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
     if status == "either":
         candidates += (RibbonCandidate("another", "standard", False, 0.37),)
+    if status == "shared":
+        status, candidates = "ambiguous", tuple(replace(candidates[0], award=name, probability=0.48) for name in "ab")
     span = (number / count, (number + 1) / count)
     return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes)
 
@@ -106,7 +108,9 @@ def test_what_is_the_same_again_and_again_is_a_ruler():
     """An award is worn once; awards that share a ribbon are not identified and may stand side by side."""
     ruler = [[("identified", 3, "calder/sea-medal")] * 4]
     assert not said(find(PLATE, confidence=0.9), lambda _: ruler)
-    shared = [[KNOWN, *[("ambiguous", 3, "calder/sea-medal")] * 4]]
+    unsure = [[KNOWN, *[("ambiguous", 3, "calder/sea-medal")] * 4]]
+    assert not said(find(PLATE, confidence=0.9), lambda _: unsure)
+    shared = [[KNOWN, *[("shared", 3, "calder/sea-medal")] * 4]]
     assert said(find(PLATE, confidence=0.9), lambda _: shared)
 
 

@@ -37,8 +37,9 @@ ONE_LOOK = 0.9
 MOST_EMBLEMS, FINE, FITS = 4, 2.0, -72.0
 """Emblems on a ribbon of an unsure find beyond which they are letters; photo pixels of its narrowest stripe below which
 it says nothing; and log evidence of its likeliest look below which it is no better than letters."""
-REPEATS = 1
-"""Identified ribbons that may be another's repetition: an award is worn once, but one may be misread."""
+REPEATS, REPEATED = 1, 0.3
+"""Identified ribbons that may be another's repetition, an award being worn once, since one may be misread; and the
+share of all that are recognised."""
 MUST_TELL, LEAST_TELLING, MOST_TELLING = 1.3, 0.3, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at least and at
 most so much. Real bars found with a confidence of 0.1 are read whole."""
@@ -169,6 +170,9 @@ def _is_a_bar(bar: ReadBar) -> bool:
     named = [reading for reading in readings if reading.status == "identified"]
     if len(named) - len(_different(named)) > REPEATS:
         return False
+    own = [reading for reading in readings if not _is_shared(reading)]
+    if len(own) - len(_different(own)) > max(REPEATS, REPEATED * len(own)):
+        return False
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
         return _edges([r for r in readings if r.likeliest >= ONE_LOOK]) >= FEW_EDGES
@@ -181,6 +185,12 @@ def _is_a_bar(bar: ReadBar) -> bool:
         enough |= any(r.known >= CLEARLY_KNOWN and r.margin >= BY_FAR for r in telling)
         enough |= any(r.likeliest >= PLAINLY_ONE for r in telling)
     return enough and _worth(bar) >= np.clip(MUST_TELL * lacking, LEAST_TELLING, MOST_TELLING) * _area(bar.found)
+
+
+def _is_shared(reading: Reading) -> bool:
+    """Whether its likeliest look is several awards': they may stand side by side."""
+    first, *others = (candidate.probability for candidate in reading.candidates)
+    return any(abs(first - other) < 1e-9 for other in others)
 
 
 def _different(readings: list[Reading]) -> set[str]:

@@ -323,7 +323,7 @@ def cut(row: RowView, starts: np.ndarray, ends: np.ndarray) -> Segments:
     cloth = np.moveaxis(_sampled(row.cloth, at), 0, 1)
     return Segments(
         np.ascontiguousarray(cells.transpose(2, 0, 3, 1)),
-        (cloth > 0.5).astype(np.float32),
+        (cloth >= 0.5).astype(np.float32),
         np.ascontiguousarray(clipped.transpose(2, 0, 3, 1)),
     )
 

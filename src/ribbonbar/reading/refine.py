@@ -15,8 +15,9 @@ EDGE_SPREAD_MM = 0.7
 """Standard deviation of an edge's place (mounting, and the corners found on the picture)."""
 TRIED = 6
 """Likeliest templates of each ribbon that vote on its edges."""
-UNRECOGNISED = -80.0
-"""Quick log evidence below which a ribbon has no say: what nobody knows must not push its neighbours' edges about."""
+UNRECOGNISED, FAINTLY = -80.0, 0.05
+"""Quick log evidence below which a ribbon is hardly heard, and by how much: what nobody knows must not push its
+neighbours' edges about, but many narrow stripes are all out of place when their edges are."""
 
 
 def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
@@ -31,7 +32,8 @@ def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
     for number, chosen in enumerate(np.sort(likeliest(row.evidence, TRIED), axis=1)):
         left, right = np.repeat(places[number], tries), np.tile(places[number + 1], tries)
         evidence = quick_evidence(outline(view, left, right), shone.quick.pick(chosen)).max(1).reshape(tries, tries)
-        reached = score[:, None] + np.maximum(evidence, UNRECOGNISED) - cost[None]
+        heard = np.where(evidence < UNRECOGNISED, UNRECOGNISED + FAINTLY * (evidence - UNRECOGNISED), evidence)
+        reached = score[:, None] + heard - cost[None]
         back[number] = reached.argmax(0)
         score = reached.max(0)
     path = [int(score.argmax())]
