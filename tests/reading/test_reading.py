@@ -96,6 +96,19 @@ def test_an_emblem_does_not_spoil_the_reading():
     assert not reading[0].emblems
 
 
+@pytest.mark.parametrize(("wide_mm", "emblems"), [(1.2, 0), (4.0, 1)])
+def test_a_thread_is_no_emblem(wide_mm, emblems):
+    """A piece of metal six millimetres tall is one; what is a millimetre wide is a thread, or a stripe's leaning edge."""
+    strip = strip_of("harbour-star", "long-service", "sea-medal")
+    height = strip.pixels.shape[0]
+    y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
+    stands = (abs(x - 1.5 * 32 * 6) < wide_mm / 2 * 6) & (abs(y - height / 2) < 3 * 6)
+    strip.pixels[stands] = (0.55, 0.56, 0.58)
+    (reading,) = read_bar([strip], BANK).rows
+    assert names(reading)[1] == "long-service"
+    assert len(reading[1].emblems) == emblems
+
+
 def test_a_row_cut_short_is_read_to_its_end():
     """The strip goes on beyond an end that was found a centimetre too early."""
     row = ["harbour-star", "long-service", "sea-medal"]
