@@ -98,7 +98,7 @@ def test_an_emblem_does_not_spoil_the_reading():
 
 @pytest.mark.parametrize(("wide_mm", "emblems"), [(1.2, 0), (4.0, 1)])
 def test_a_thread_is_no_emblem(wide_mm, emblems):
-    """A piece of metal six millimetres tall is one; what is a millimetre wide is a thread, or a stripe's leaning edge."""
+    """A piece of metal six millimetres tall is one; a millimetre wide it is a thread, or a stripe's leaning edge."""
     strip = strip_of("harbour-star", "long-service", "sea-medal")
     height = strip.pixels.shape[0]
     y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
