@@ -51,10 +51,9 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     """The bar, or the variant of its rows that reads better; ``read`` reads a variant.
 
     A row of plain ground is left out, a gleam on the cloth under the bar, and an end ribbon that nobody knows where no
-    other row reaches. A row that ends short of the others on
-    one side is tried as long as they are: its last ribbon may be as dark as the cloth. Where much is not recognised,
-    neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row that can be
-    taken for a row's.
+    other row reaches. A row that ends short of the others on one side is tried as long as they are: its last ribbon may
+    be as dark as the cloth. Where much is not recognised, neighbouring rows are tried as one: a ribbon with level
+    bands, or a metal frame, has edges along the row that can be taken for a row's.
     """
     said = bar.reading.rows
     kept = [row for row, own in zip(bar.found.rows, said, strict=True) if not _is_ground(own)]
