@@ -189,8 +189,7 @@ def _is_a_bar(bar: ReadBar) -> bool:
 
 def _is_shared(reading: Reading) -> bool:
     """Whether its likeliest look is several awards': they may stand side by side."""
-    first, *others = (candidate.probability for candidate in reading.candidates)
-    return any(abs(first - other) < 1e-9 for other in others)
+    return reading.likeliest > 1.5 * reading.candidates[0].probability
 
 
 def _different(readings: list[Reading]) -> set[str]:

@@ -86,7 +86,7 @@ def _without_what_sticks_out(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) 
         width = np.ptp(ends[number]) / len(own)
         beyond = (np.delete(ends, number, axis=0) - ends[number]) * [1, -1] / width  # ribbons by which each ends short
         alone = (beyond > 0.5).all(0) & ((beyond < 1.5).sum(0) >= ENDING_TOGETHER)
-        left, right = (bool(out) and not recognised(own[-k]) for k, out in enumerate(alone))
+        left, right = (bool(out) and not recognised(end) for out, end in zip(alone, (own[0], own[-1]), strict=True))
         if (left or right) and len(own) > 1 + left + right:
             kept[number] = Row(part_of(strip, own[int(left)].span[0], own[-1 - int(right)].span[1]))
     if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):

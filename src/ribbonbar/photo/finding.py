@@ -54,9 +54,8 @@ class Search:
         self.picture = picture
         self.scales = scales = Scales.of(picture.pixels)
         self.glance = glance = cache(partial(_glance, scales))
-        self.settled = cache(
-            lambda region: settle(scales, region, glance(region))
-        )  # not self: the picture goes at once
+        # nothing here holds the search itself: the picture goes when its search does
+        self.settled = cache(lambda region: settle(scales, region, glance(region)))
 
     @cached_property
     def regions(self) -> tuple[Region, ...]:

@@ -256,6 +256,18 @@ def quick_evidence(seen: Outlines, templates: Quick) -> np.ndarray:
     return np.concatenate(parts, axis=1)
 
 
+def seen_under(shone: Shone, row: DecodedRow, view: RowView) -> DecodedRow:
+    """The row, divided as it is, with the quick evidence under this light."""
+    edges = row.division.edges
+    return replace(row, evidence=quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick))
+
+
+def explained(evidence: np.ndarray, widths: np.ndarray, loom: Loom) -> np.ndarray:
+    """What ribbons of these ``widths`` (S,) in columns say by their quick ``evidence`` (S, T), each by its share of a
+    nominal width; how unlike the catalogue a stranger is does not matter."""
+    return np.maximum(evidence.max(1), UNKNOWN) * widths / (SAMPLES_PER_MM * loom.classes[0])
+
+
 def likeliest(evidence: np.ndarray, count: int) -> np.ndarray:
     """Numbers (S, count) of the templates of highest ``evidence`` (S, T), best first; fewer where there are fewer."""
     count = min(count, evidence.shape[1])

@@ -4,8 +4,6 @@ The ribbons themselves say where the row is: the catalogue's templates are slid 
 the ends that were found, and the best chain of neighbours wins (dynamic programming over the places along the strip).
 """
 
-from dataclasses import replace
-
 import numpy as np
 
 from ribbonbar.reading.decode import (
@@ -19,6 +17,7 @@ from ribbonbar.reading.decode import (
     quick_evidence,
     quick_of,
     relit,
+    seen_under,
     unlit,
 )
 from ribbonbar.reading.evidence import tempered
@@ -93,11 +92,7 @@ def afresh(rows: list[DecodedRow], views: list[RowView], loom: Loom) -> tuple[Sh
     """Rows of which no ribbon is recognised, begun again under the usual light: ends found wrong may have misled the
     light, and under a wrong light no chain shows where the ends are."""
     shone = unlit(loom)
-    again = []
-    for row, view in zip(rows, views, strict=True):
-        seen = outline(view, row.division.edges[:-1], row.division.edges[1:])
-        again.append(replace(row, evidence=quick_evidence(seen, shone.quick)))
-    again = regain(again, views, shone)
+    again = regain([seen_under(shone, row, view) for row, view in zip(rows, views, strict=True)], views, shone)
     for _ in range(2):
         shone = relit(again, views, shone)
         again = [refine(row, view, shone) for row, view in zip(again, views, strict=True)]

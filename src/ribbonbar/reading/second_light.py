@@ -9,17 +9,18 @@ from dataclasses import replace
 import numpy as np
 
 from ribbonbar.reading.decode import (
-    UNKNOWN,
     DecodedRow,
     Given,
+    Loom,
     Shone,
+    explained,
     holding_to,
-    quick_evidence,
     relit,
+    seen_under,
     settled,
     unlit,
 )
-from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline
+from ribbonbar.reading.observe import RowView
 from ribbonbar.reading.refine import refine
 
 UNRECOGNISED = -80.0
@@ -42,26 +43,18 @@ def second_light(
         return shone, rows
     light, again = unlit(shone.loom), rows
     for _ in range(ALONE):
-        again = [_seen_under(light, row, view) for row, view in zip(again, views, strict=True)]
+        again = [seen_under(light, row, view) for row, view in zip(again, views, strict=True)]
         alone = [
             replace(row, evidence=row.evidence - UNHEARD * ~unknown[:, None])
             for row, unknown in zip(again, poor, strict=True)
         ]
         light = relit(alone, views, light)
-    again = [_seen_under(light, row, view) for row, view in zip(again, views, strict=True)]
+    again = [seen_under(light, row, view) for row, view in zip(again, views, strict=True)]
     light, again = settled(again, views, light, given, TOGETHER)
     again = [refine(row, view, light) for row, view in zip(holding_to(given, again, light.loom), views, strict=True)]
     again = holding_to(given, again, light.loom)
-    width_mm = float(shone.loom.classes[0])
-    return (light, again) if _worth(again, width_mm) > _worth(rows, width_mm) + BETTER else (shone, rows)
+    return (light, again) if _worth(again, shone.loom) > _worth(rows, shone.loom) + BETTER else (shone, rows)
 
 
-def _seen_under(shone: Shone, row: DecodedRow, view: RowView) -> DecodedRow:
-    edges = row.division.edges
-    return replace(row, evidence=quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick))
-
-
-def _worth(rows: list[DecodedRow], width_mm: float) -> float:
-    """Log evidence on all ribbons of a bar, each by its share of a nominal width."""
-    total = sum(float((np.maximum(r.evidence.max(1), UNKNOWN) * np.diff(r.division.edges)).sum()) for r in rows)
-    return total / (SAMPLES_PER_MM * width_mm)
+def _worth(rows: list[DecodedRow], loom: Loom) -> float:
+    return sum(float(explained(row.evidence, np.diff(row.division.edges), loom).sum()) for row in rows)

@@ -8,13 +8,13 @@ evenly under the right taper, they look like the catalogue's.
 import numpy as np
 
 from ribbonbar.reading.decode import (
-    UNKNOWN,
     DecodedRow,
     Given,
     Loom,
     Shone,
     decode,
     divided,
+    explained,
     quick_evidence,
     settled,
     unlit,
@@ -43,7 +43,9 @@ def decode_evened(views: list[RowView], loom: Loom, given: Given) -> tuple[list[
         return [evened(row, float(taper * share)) for row, share in zip(views, shares, strict=True)]
 
     def score(taper: float, rows: list[DecodedRow]) -> float:
-        worth = [_worth(row.evidence, np.diff(row.division.edges), loom).sum() + row.division.log_prior for row in rows]
+        worth = [
+            explained(row.evidence, np.diff(row.division.edges), loom).sum() + row.division.log_prior for row in rows
+        ]
         return sum(worth) - 0.5 * (taper / SPREAD) ** 2
 
     first, *others = _likely(views, shares, usual)
@@ -69,7 +71,7 @@ def _likely(views: list[RowView], shares: np.ndarray, shone: Shone) -> np.ndarra
         edges = [tapered(division.edges, row.start, row.end, share * TRIED[number]) for number, division in placed]
         spans = Spans.of(edges)
         evidence = quick_evidence(outline(row, spans.starts, spans.ends), shone.quick)
-        worth = _worth(evidence, spans.ends - spans.starts, shone.loom)
+        worth = explained(evidence, spans.ends - spans.starts, shone.loom)
         best = np.full(len(TRIED), -np.inf)
         likely = [division.log_prior for _, division in placed] + spans.totals(worth[spans.ribbon])
         np.maximum.at(best, [number for number, _ in placed], likely)
@@ -77,8 +79,3 @@ def _likely(views: list[RowView], shares: np.ndarray, shone: Shone) -> np.ndarra
     beside = np.pad(scores, 1, constant_values=-np.inf)
     peaks = np.flatnonzero((scores >= beside[:-2]) & (scores > beside[2:]) & (scores > scores.max() - DOUBTFUL))
     return TRIED[peaks[np.argsort(-scores[peaks], kind="stable")][:MOST]]
-
-
-def _worth(evidence: np.ndarray, widths: np.ndarray, loom: Loom) -> np.ndarray:
-    """What ribbons of these ``widths`` (S,) say for a division, by their quick ``evidence`` (S, T)."""
-    return np.maximum(evidence.max(1), UNKNOWN) * widths / (SAMPLES_PER_MM * loom.classes[0])
