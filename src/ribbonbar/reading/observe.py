@@ -19,8 +19,11 @@ EMBLEM_CONTRAST = 0.05
 
 CLIPPED = 0.955
 """Linear light from which a channel counts as clipped: 250 of 255 encoded."""
-FRAME_RUN = 61
-"""Columns (20 mm) over which the outermost rows must differ from the next for a metal frame: no emblem is so long."""
+FRAME_RUN, EMBLEM_RUN = 61, 33
+"""Columns (20 mm) over which the outermost rows must differ from the next for a metal frame: no emblem is so long; and
+how many of them (11 mm) an emblem in the frame may hide, by looking like it."""
+IN_SIGHT = 0.85
+"""Share of its columns in which a frame must be seen all the same: cloth and noise differ here and there."""
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
 """Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
 of the votes that settles it."""
@@ -242,11 +245,7 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     widened by a cell: an emblem's rim and shadow belong to it. Within a metal frame the third rows count as outermost.
     """
     outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[2] + cells[-3])
-    frame = cv2.morphologyEx(
-        (np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST)[None].astype(np.uint8),
-        cv2.MORPH_OPEN,
-        np.ones((1, FRAME_RUN), np.uint8),
-    )[0].astype(bool)
+    frame = _frame(np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST)
     apart = cells - np.where(frame[:, None], inner, outer)
     apart = np.abs(apart - np.median(apart[:, row], axis=1, keepdims=True)).max(-1)
     noise = float(np.median(np.abs(cells[0] - cells[-1])[row]))
@@ -256,6 +255,26 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     emblem[[1, -2]] |= frame
     emblem[[2, -3]] &= ~frame
     return 1.0 - emblem.astype(np.float32)
+
+
+def _frame(differs: np.ndarray) -> np.ndarray:
+    """Columns (W,) of metal frames, by the columns in which the outermost rows differ from those within."""
+    frame = _without_short(differs, FRAME_RUN)
+    closed = cv2.morphologyEx(differs[None].astype(np.uint8), cv2.MORPH_CLOSE, np.ones((1, EMBLEM_RUN), np.uint8))
+    for start, stop in _runs(_without_short(closed[0].astype(bool), FRAME_RUN)):
+        frame[start:stop] |= differs[start:stop].mean() > IN_SIGHT
+    return frame
+
+
+def _without_short(mask: np.ndarray, least: int) -> np.ndarray:
+    """A mask (W,) without runs shorter than ``least``."""
+    return cv2.morphologyEx(mask[None].astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, least), np.uint8))[0].astype(bool)
+
+
+def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Where a mask (W,) is set: from, to before."""
+    steps = np.flatnonzero(np.diff(np.r_[False, mask, False]))
+    return list(zip(steps[::2].tolist(), steps[1::2].tolist(), strict=True))
 
 
 @dataclass(frozen=True)

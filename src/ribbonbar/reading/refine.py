@@ -11,6 +11,8 @@ REACH_MM = 1.5
 """How far an edge is looked for from where even division puts it."""
 STEPS = 4
 """Places tried on each side."""
+FURTHER = 2
+"""How many times more an edge may go as far."""
 EDGE_SPREAD_MM = 0.7
 """Standard deviation of an edge's place (mounting, and the corners found on the picture)."""
 TRIED = 6
@@ -21,7 +23,17 @@ neighbours' edges about, but many narrow stripes are all out of place when their
 
 
 def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
-    """The same division with every edge at its most probable place, by dynamic programming over the edges."""
+    """The same division with every edge at its most probable place, by dynamic programming over the edges; again from
+    there, where one went as far as it could: a row of narrower ribbons may have been found as long as the others."""
+    for _ in range(1 + FURTHER):
+        row, reached = _moved(row, view, shone)
+        if not reached:
+            break
+    return row
+
+
+def _moved(row: DecodedRow, view: RowView, shone: Shone) -> tuple[DecodedRow, bool]:
+    """The division with its edges moved by REACH_MM at most, and whether one went so far."""
     columns = view.cells.shape[1]
     offsets = np.linspace(-REACH_MM, REACH_MM, 2 * STEPS + 1) * SAMPLES_PER_MM
     places = np.clip(row.division.edges[:, None] + offsets, 0, columns)
@@ -41,4 +53,5 @@ def refine(row: DecodedRow, view: RowView, shone: Shone) -> DecodedRow:
         path.append(int(back[number, path[-1]]))
     edges = places[np.arange(count + 1), path[::-1]]
     evidence = quick_evidence(outline(view, edges[:-1], edges[1:]), shone.quick)
-    return replace(row, division=replace(row.division, edges=edges), evidence=evidence)
+    moved = replace(row, division=replace(row.division, edges=edges), evidence=evidence)
+    return moved, bool(np.isin(path, (0, tries - 1)).any())
