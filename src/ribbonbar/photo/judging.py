@@ -96,11 +96,13 @@ def _strength(stripe: np.ndarray) -> float:
 
 
 def _strength_across(features: np.ndarray, fit: RowFit, top: float, bottom: float, noise: float) -> float:
-    """Strength of stripe edges in a band above or below the bar."""
+    """Strength of stripe edges in a band above or below the bar, the strongest left out: a bar may lie across the edge
+    of a lapel or of a tie."""
     a, b = max(round(top), 0), min(round(bottom), len(features))
     if b - a < 2:
         return 0.0
-    return _strength(change_along(features[a:b].mean(axis=0), noise)[round(fit.left) : round(fit.right)])
+    stripe = change_along(features[a:b].mean(axis=0), noise)[round(fit.left) : round(fit.right)]
+    return _strength(stripe) - float(stripe[stripe_edges(stripe)].max(initial=0.0))
 
 
 def _stripes_beside(profile: RowProfile, fit: RowFit) -> float:
