@@ -111,7 +111,10 @@ def find(search: Search, corners: Corners | None) -> tuple[FoundBar, ...]:
 
 def flat_strips(picture: Picture, found: FoundBar) -> tuple[Strip, ...]:
     """A bar's rows made flat, each with a ribbon's width beyond its ends."""
-    return tuple(flatten_beyond(picture, row, BEYOND) for row in evened(found.rows))
+    rows = evened(found.rows)
+    return tuple(
+        flatten_beyond(picture, row, BEYOND, [*rows[:number], *rows[number + 1 :]]) for number, row in enumerate(rows)
+    )
 
 
 def read_bars(search: Search, found: tuple[FoundBar, ...], catalogue: Catalogue, by_hand: bool) -> list[ReadBar]:

@@ -7,7 +7,7 @@ from PIL import ImageCms
 
 from ribbonbar.errors import PhotoError
 from ribbonbar.photo.evening import evened
-from ribbonbar.photo.flattening import aspect_of, flatten_row, part_of
+from ribbonbar.photo.flattening import apply, aspect_of, flatten_beyond, flatten_row, part_of
 from ribbonbar.photo.icc import linear_tables, srgb_table
 from ribbonbar.photo.model import Picture, Row
 
@@ -89,6 +89,18 @@ def test_a_row_reaching_out_of_the_photo_is_filled_with_its_border():
     """Corners beyond the picture do not fail."""
     strip = flatten_row(striped(), Row(CORNERS + np.array([100, -25])), height=20)
     assert np.isfinite(strip.pixels).all()
+
+
+def test_a_strip_says_how_far_the_other_rows_go():
+    """A short row over two long ones: from where the first of them begins to where the last one ends."""
+    short, upper, lower = (
+        Row(np.array([[left, top], [right, top], [right, top + 20], [left, top + 20]], float))
+        for left, top, right in ((120, 20, 180), (60, 40, 240), (75, 60, 255))
+    )
+    picture = Picture("p", np.zeros((100, 300, 3), np.uint8), "")
+    assert flatten_beyond(picture, short, 2.0).reach is None
+    strip = flatten_beyond(picture, short, 2.0, [upper, lower])
+    assert apply(strip.to_photo, np.array([[x, 0.0] for x in strip.reach]))[:, 0] == pytest.approx([60, 255], abs=0.01)
 
 
 def test_a_part_of_a_row_lies_between_its_neighbours():

@@ -1,5 +1,6 @@
 """Making a row flat: one homography, in linear light, averaged by area where the strip is smaller than the photo."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -86,11 +87,11 @@ def unit_to_photo(corners: np.ndarray) -> np.ndarray:
     return quad_to_photo(corners, 1.0, 1.0) @ np.array([[1, 0, -0.5], [0, 1, -0.5], [0, 0, 1.0]])
 
 
-def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None = None) -> Strip:
+def flatten_beyond(picture: Picture, row: Row, beyond: float, others: Sequence[Row] = ()) -> Strip:
     """The row as ``flatten_row`` makes it, and ``beyond`` times its height more on the left and on the right.
 
     ``ends`` of the strip say where the row itself begins and ends, so that the reading can look past ends that were
-    found too short.
+    found too short; its ``reach`` says how far the bar's ``others`` go.
     """
     corners = np.asarray(row.corners, float)
     top, right, bottom, left = (np.linalg.norm(corners[(k + 1) % 4] - corners[k]) for k in range(4))
@@ -98,9 +99,16 @@ def flatten_beyond(picture: Picture, row: Row, beyond: float, height: int | None
     to_photo = unit_to_photo(corners)
     start, end = -_short_of_horizon(to_photo, 0.0, -1, more), 1.0 + _short_of_horizon(to_photo, 1.0, 1, more)
     wide = apply(to_photo, np.array([[start, 0], [end, 0], [end, 1], [start, 1]]))
-    strip = flatten_row(picture, Row(wide), height=height)
-    ends = apply(np.linalg.inv(strip.to_photo), corners)
-    return replace(strip, ends=(float(ends[[0, 3], 0].mean()), float(ends[[1, 2], 0].mean())))
+    strip = flatten_row(picture, Row(wide))
+    ends = [_ends_on(strip, each) for each in (row, *others)]
+    starts, stops = zip(*ends[1:], strict=True) if others else ((), ())
+    return replace(strip, ends=ends[0], reach=(min(starts), max(stops)) if others else None)
+
+
+def _ends_on(strip: Strip, row: Row) -> tuple[float, float]:
+    """Where a row begins and ends, in pixels along the strip."""
+    x = apply(np.linalg.inv(strip.to_photo), np.asarray(row.corners, float))[:, 0]
+    return float(x[[0, 3]].mean()), float(x[[1, 2]].mean())
 
 
 def _short_of_horizon(to_photo: np.ndarray, x: float, way: int, more: float) -> float:

@@ -70,3 +70,5 @@ class Strip:
     margin: int = 0
     ends: tuple[float, float] | None = None
     """Where the row begins and ends, in strip pixels, when the strip shows more on its left and right."""
+    reach: tuple[float, float] | None = None
+    """Where the outermost of the bar's other rows begin and end, in strip pixels; None where there is no other."""

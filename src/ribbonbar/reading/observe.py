@@ -42,8 +42,9 @@ class RowView:
     """``cells`` (ROWS, W, 3) float32 cube-root light, SAMPLES_PER_MM columns a nominal millimetre; ``cloth`` (ROWS, W)
     1 where the cell is cloth, 0 where something stands out from its column (emblem, glint); ``clipped`` (ROWS, W, 3)
     1 where the camera had no more room. ``photo_pixels_per_mm`` says how fine the photograph is; ``start`` and ``end``
-    are the columns between which the row was found, beyond which the strip goes on; ``taper`` says how much wider than
-    on the left the strip shows a ribbon on the right: the logarithm, taken out of the columns.
+    are the columns between which the row was found, beyond which the strip goes on, and ``reach`` (2,) those between
+    which the bar's other rows were; ``taper`` says how much wider than on the left the strip shows a ribbon on the
+    right: the logarithm, taken out of the columns.
 
     For quick comparisons: ``profile`` (3, W), the mean of each column's cloth; ``edges`` (3, 2, W), the outermost rows
     in pairs, where emblems seldom reach; ``scatter`` (ROWS / 2, W / 2), squared departure from the profile.
@@ -55,6 +56,7 @@ class RowView:
     photo_pixels_per_mm: float
     start: float
     end: float
+    reach: tuple[float, float]
     taper: float
     profile: np.ndarray
     edges: np.ndarray
@@ -93,7 +95,8 @@ def view(strip: Strip, pixels_per_mm: float) -> RowView:
     row = slice(int(start), max(int(end), int(start) + 2))
     cells = _lit_evenly(cells, row)
     cloth = _cloth(cells, row)
-    return _view(cells, cloth, clipped, pixels_per_mm, (float(start), float(end)), 0.0)
+    reach = np.array(strip.reach or (-np.inf, np.inf)) * columns / width
+    return _view(cells, cloth, clipped, pixels_per_mm, (float(start), float(end)), (reach[0], reach[1]), 0.0)
 
 
 def _lit_evenly(cells: np.ndarray, row: slice) -> np.ndarray:
@@ -105,11 +108,17 @@ def _lit_evenly(cells: np.ndarray, row: slice) -> np.ndarray:
 
 
 def _view(
-    cells: np.ndarray, cloth: np.ndarray, clipped: np.ndarray, fine: float, ends: tuple[float, float], taper: float
+    cells: np.ndarray,
+    cloth: np.ndarray,
+    clipped: np.ndarray,
+    fine: float,
+    ends: tuple[float, float],
+    reach: tuple[float, float],
+    taper: float,
 ) -> RowView:
     profile = _mean_of_cloth(cells, cloth)
     seen = by_channel(profile), by_channel(edge_rows(cells)), coarse_scatter(cells - profile)
-    return RowView(cells, cloth, clipped, fine, *ends, taper, *seen)
+    return RowView(cells, cloth, clipped, fine, *ends, reach, taper, *seen)
 
 
 def evened(row: RowView, taper: float) -> RowView:
@@ -122,7 +131,7 @@ def evened(row: RowView, taper: float) -> RowView:
         for each in (row.cells, row.clipped)
     )
     cloth = (_sampled(row.cloth, at)[:, 0] > 0.5).astype(np.float32)
-    return _view(cells, cloth, clipped, row.photo_pixels_per_mm, (row.start, row.end), taper)
+    return _view(cells, cloth, clipped, row.photo_pixels_per_mm, (row.start, row.end), row.reach, taper)
 
 
 def tapered(columns: np.ndarray, start: float, end: float, taper: float) -> np.ndarray:

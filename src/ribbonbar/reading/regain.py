@@ -42,6 +42,9 @@ A_RIBBON = 2.0
 PER_MM, AT_MOST, AT_MOST_INWARD = 3.0, 60.0, 30.0
 """Cost of moving an end by a millimetre, and of moving it however far: outward, where the ground may look like one
 ribbon more, and inward."""
+SHORT, OUT, STICKING_OUT = 0.85, 8.0 * SAMPLES_PER_MM, 20.0
+"""Share of the others' length below which a row is a short one, columns beyond all others' ends from which it would
+stick out over them, and what that costs."""
 LEAST_LEFT_OUT = 8.0 * SAMPLES_PER_MM
 """Columns: a row's end moved further inward than this leaves something out that may be a ribbon."""
 PLAIN_SIGHT = 50.0
@@ -75,9 +78,10 @@ def regain(rows: list[DecodedRow], views: list[RowView], shone: Shone) -> list[D
     scales = bar * np.array([0.97, 1.0, 1.03])
     regained = []
     for number, (row, view) in enumerate(zip(rows, views, strict=True)):
-        off = abs(np.log(own[number] / bar)) > OFF_SCALE
-        if off or number not in sound:
-            gain = GAIN_ALONE if not off and (row.evidence.max(1) > POOR).all() else GAIN
+        off = abs(np.log(own[number] / bar))
+        if off > OFF_SCALE or number not in sound:
+            gain = GAIN_ALONE if off <= OFF_SCALE and (row.evidence.max(1) > POOR).all() else GAIN
+            gain -= min(0.5 * (off / WIDTH_TOLERANCE) ** 2, AT_MOST)
             row = _regained(row, view, scales, gain, shone)
         regained.append(_prolonged(row, view, shone))
     return regained
@@ -166,7 +170,7 @@ def _worth(row: DecodedRow, view: RowView, loom: Loom) -> float:
     edges = row.division.edges
     share = np.diff(edges) / (SAMPLES_PER_MM * loom.classes[0])
     odd = np.count_nonzero(row.division.classes)
-    ends = _moved(edges[0] - view.start) + _moved(view.end - edges[-1])
+    ends = _beginning(view, edges[0]) + _ending(view, edges[-1])
     ends += _left_out(view, view.start, edges[0]) + _left_out(view, edges[-1], view.end)
     return float((_recognised(row.evidence.max(1)) * share).sum() - ODD_WIDTH_COST * odd - A_RIBBON * len(share) - ends)
 
@@ -214,7 +218,7 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
             gained[outside & (gained <= 0)] = -np.inf  # ground; within the row it is a ribbon that nobody knows
             worth[c, : len(starts)] = gained - ODD_WIDTH_COST * (c > 0) - A_RIBBON
     spans = np.maximum(np.round(widths / STEP).astype(int), 2)
-    begun = -_moved(places - view.start)
+    begun = -_beginning(view, places)
     best, came = begun.copy(), np.full((len(places), 2), -1)
     reach = (spans[:, None] - np.array(SLACK)).ravel()
     classes = np.repeat(np.arange(len(spans)), len(SLACK))
@@ -228,7 +232,7 @@ def _best_chain(view: RowView, scale: float, loom: Loom, templates: Quick) -> tu
         better = gained > best[stops]
         best[stops[better]] = gained[better]
         came[stops[better]] = np.stack([starts, classes[top]], axis=1)[better]
-    final = np.where(came[:, 0] >= 0, best - _moved(view.end - places), -np.inf)
+    final = np.where(came[:, 0] >= 0, best - _ending(view, places), -np.inf)
     at = int(final.argmax())
     score, edges, chosen = float(final[at]), [places[at]], []
     while came[at, 0] >= 0:
@@ -252,7 +256,23 @@ def _recognised(evidence: np.ndarray) -> np.ndarray:
     return np.maximum(evidence - POOR, 0.0)
 
 
+def _beginning(view: RowView, places: np.ndarray) -> np.ndarray:
+    """Cost (...) of a row's beginning at these columns."""
+    return _moved(places - view.start) + _sticking_out(view, view.reach[0] - places)
+
+
+def _ending(view: RowView, places: np.ndarray) -> np.ndarray:
+    """Cost (...) of a row's ending at these columns."""
+    return _moved(view.end - places) + _sticking_out(view, places - view.reach[1])
+
+
 def _moved(inward: np.ndarray) -> np.ndarray:
     """Cost (...) of ends that lie so many columns further in than they were found; negative ones lie further out."""
     most = np.where(inward > 0, AT_MOST_INWARD, AT_MOST)
     return np.minimum(np.abs(inward) / SAMPLES_PER_MM * PER_MM, most)
+
+
+def _sticking_out(view: RowView, beyond: np.ndarray) -> np.ndarray:
+    """Cost (...) of ends that lie so many columns ``beyond`` those of all other rows."""
+    short = view.end - view.start < SHORT * (view.reach[1] - view.reach[0])
+    return STICKING_OUT * ((beyond > OUT) & short)
