@@ -95,6 +95,12 @@ def test_a_short_row_on_top_stays_short_unless_a_ribbon_stands_there(beyond, rib
     assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [ribbons, 4]
 
 
+def test_each_short_row_is_drawn_out_for_itself():
+    """Ground beside the short top row says nothing about the ribbon that the row below it lost."""
+    there = {0: "ggkk", 20: "kkkk", 40: "kkkk"}
+    assert after(there, (2 * RIBBON, FULL, 0), (RIBBON, FULL, 20), (0, FULL, 40)) == [2, 4, 4]
+
+
 def test_a_first_row_of_plain_ground_is_left_out():
     """A fold or a seam above the bar."""
     there = {0: "gggg", 20: "kkkk", 40: "kkkk"}

@@ -40,7 +40,7 @@ it says nothing; and log evidence of its likeliest look below which it is no bet
 REPEATS, REPEATED = 1, 0.3
 """Identified ribbons that may be another's repetition, an award being worn once, since one may be misread; and the
 share of all that are recognised."""
-MUST_TELL, LEAST_TELLING, MOST_TELLING = 1.3, 0.3, 0.8
+MUST_TELL, LEAST_TELLING, MOST_TELLING = 1.3, 0.1, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at least and at
 most so much. Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.97

@@ -62,12 +62,13 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     if kept and len(kept) < len(bar.found.rows):
         bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
     bar = _without_what_sticks_out(bar, read)
-    level = _levelled(bar.found)
-    if level is not None:
-        again = read(level)
-        more = _count(again.reading) - _count(bar.reading)
-        if 0 < more <= _telling(again.reading) - _telling(bar.reading):
-            bar = again
+    for number in range(len(bar.found.rows)):
+        level = _levelled(bar.found, number)
+        if level is not None:
+            again = read(level)
+            more = _count(again.reading) - _count(bar.reading)
+            if 0 < more <= _telling(again.reading) - _telling(bar.reading):
+                bar = again
     if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
             again = read(merged)
@@ -131,27 +132,23 @@ def _count(bar: BarReading) -> int:
     return sum(map(len, bar.rows))
 
 
-def _levelled(found: FoundBar) -> FoundBar | None:
-    """The bar with every row that ends short of the longest on one side drawn out to it; None where there is none. Only
-    the top row of a bar is short (common practice, no source), and upside down it is the last: what is short on both
-    sides is left."""
+def _levelled(found: FoundBar, number: int) -> FoundBar | None:
+    """The bar with a row that ends short of the longest on one side drawn out to it; None where it does not. Only the
+    top row of a bar is short (common practice, no source), and upside down it is the last: what is short on both sides
+    is left."""
     rows = [np.asarray(row.corners, float) for row in found.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
     to_photo = unit_to_photo(longest)
-    levelled, changed = [], False
-    for row in rows:
-        flat = apply(np.linalg.inv(to_photo), row)
-        ends = ([0, 3], 0.0), ([1, 2], 1.0)
-        off = [(side, end) for side, end in ends if abs(flat[side, 0].mean() - end) * wide > HALF_A_RIBBON]
-        if len(off) == 1:
-            side, end = off[0]
-            flat[side, 0] = end
-            changed = True
-        levelled.append(apply(to_photo, flat))
-    if not changed:
+    flat = apply(np.linalg.inv(to_photo), rows[number])
+    ends = ([0, 3], 0.0), ([1, 2], 1.0)
+    off = [(side, end) for side, end in ends if abs(flat[side, 0].mean() - end) * wide > HALF_A_RIBBON]
+    if len(off) != 1:
         return None
-    return replace(found, rows=tuple(map(Row, levelled)), corners=bar_outline(tuple(levelled)))
+    side, end = off[0]
+    flat[side, 0] = end
+    rows[number] = apply(to_photo, flat)
+    return replace(found, rows=tuple(map(Row, rows)), corners=bar_outline(tuple(rows)))
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:
