@@ -101,6 +101,19 @@ def test_each_short_row_is_drawn_out_for_itself():
     assert after(there, (2 * RIBBON, FULL, 0), (RIBBON, FULL, 20), (0, FULL, 40)) == [2, 4, 4]
 
 
+@pytest.mark.parametrize(("left", "rows"), [(0, [4]), (FULL, [4, 4])])
+def test_a_ribbon_cut_in_two_lengthwise_is_one_row(left, rows):
+    """A metal frame or level bands cut it; rows that do not lie over one another are two."""
+
+    def read(bar: FoundBar) -> ReadBar:
+        letters = "kkkk" if len(bar.rows) == 1 else "s" * (left // RIBBON + 4)
+        return reader({0: letters, 20: letters})(bar)
+
+    assert [
+        len(row) for row in with_second_thoughts(read(found((0, FULL, 0), (left, left + FULL, 20))), read).reading.rows
+    ] == rows
+
+
 def test_a_first_row_of_plain_ground_is_left_out():
     """A fold or a seam above the bar."""
     there = {0: "gggg", 20: "kkkk", 40: "kkkk"}

@@ -152,11 +152,10 @@ def _levelled(found: FoundBar, number: int) -> FoundBar | None:
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:
-    """The bar with two neighbouring rows of like length as one, for each such pair."""
+    """The bar with two neighbouring rows that begin and end together as one, for each such pair."""
     for upper, lower in pairwise(range(len(found.rows))):
         above, below = (np.asarray(found.rows[k].corners, float) for k in (upper, lower))
-        length = np.linalg.norm(above[1] - above[0])
-        if abs(np.linalg.norm(below[1] - below[0]) - length) > 0.15 * length:
-            continue
-        joined = Row(np.array([above[0], above[1], below[2], below[3]]))
-        yield replace(found, rows=(*found.rows[:upper], joined, *found.rows[lower + 1 :]))
+        apart = np.linalg.norm(above[[3, 2]] - below[[0, 1]], axis=1)
+        if apart.max() < 0.15 * np.linalg.norm(above[1] - above[0]):
+            joined = Row(np.array([above[0], above[1], below[2], below[3]]))
+            yield replace(found, rows=(*found.rows[:upper], joined, *found.rows[lower + 1 :]))

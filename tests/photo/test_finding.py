@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from ribbonbar.choosing import ANYWHERE
+from ribbonbar.photo import finding
 from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.model import Picture
 from tests.benchmarks.finding import SHIPPED, Tally, count, shared_area
@@ -141,6 +142,19 @@ def test_a_row_that_runs_off_the_picture_ends_at_its_border():
     for place in places:
         (row,) = place.rows
         assert np.abs(row.corners - [[0, top], [wide, top], [wide, bottom], [0, bottom]]).max() < 0.02 * wide
+
+
+def test_what_lies_off_the_picture_is_no_row(monkeypatch):
+    """Few lines can mislead a homography; an outline given by hand is then taken as one row."""
+    photograph = simulate(1, 411)
+    monkeypatch.setattr(
+        finding, "refine", lambda scales, seen, fits: [np.array(r) + 5000.0 for r in true_rows(photograph)[0]]
+    )
+    picture = picture_of(photograph)
+    assert Search(picture).bars() == ()
+    assert Search(picture).places(0.0) == ()
+    outline = np.array(photograph.truth["bars"][0]["corners"])
+    assert np.allclose([row.corners for row in bar_from_corners(picture, outline).rows], [outline])
 
 
 def test_candidates_tell_why():

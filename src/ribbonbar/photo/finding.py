@@ -85,8 +85,7 @@ class Search:
         over another: for the reading to choose."""
         places: list[FoundBar] = []
         for candidate in self.candidates(known):
-            sound = bool(candidate.rows) and all(may_be_row(self.scales, row) for row in candidate.rows)
-            if sound and candidate.confidence >= least:
+            if candidate.rows and candidate.confidence >= least:
                 place = _found(candidate, bar_outline(candidate.rows))
                 if not any(len(place.rows) == len(one.rows) and _same(place.corners, one.corners) for one in places):
                     places.append(place)
@@ -211,7 +210,8 @@ def _colourful(scales: Scales, region: Region) -> bool:
 
 
 def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
-    """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges."""
+    """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges. None
+    where one of them cannot be a row."""
     seen, fits, score = glance.seen, glance.fits, glance.score
     bands, ended = Bands.of(seen.features), fits
     for _ in range(MOST_VIEWS):
@@ -229,6 +229,8 @@ def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
     if ended is fits:
         ended = _on_picture(scales, seen, settle_ends(bands, fits))
     rows = refine(scales, seen.from_photo, ended)
+    if not all(may_be_row(scales, row) for row in rows):
+        return Candidate(region, score=score)
     found = evidence(bands, ended, score)
     return Candidate(region, tuple(rows), score, confidence(found), found)
 
@@ -300,5 +302,5 @@ def bar_from_corners(picture: Picture, corners: np.ndarray) -> FoundBar:
     if not fits:
         return FoundBar(corners, (Row(corners),), 1.0)
     region = Region(*corners.min(axis=0), *np.ptp(corners, axis=0), 0.0, 0.0)
-    found = settle(scales, region, Glance(seen, fits, score))
-    return FoundBar(corners, tuple(Row(row) for row in found.rows), 1.0)
+    rows = settle(scales, region, Glance(seen, fits, score)).rows or (corners,)
+    return FoundBar(corners, tuple(map(Row, rows)), 1.0)
