@@ -210,8 +210,8 @@ def _colourful(scales: Scales, region: Region) -> bool:
 
 
 def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
-    """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges. None
-    where one of them cannot be a row."""
+    """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges. No
+    rows where one of them cannot be a row."""
     seen, fits, score = glance.seen, glance.fits, glance.score
     bands, ended = Bands.of(seen.features), fits
     for _ in range(MOST_VIEWS):
