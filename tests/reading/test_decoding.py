@@ -1,19 +1,20 @@
 """The decoder's steps one by one, each against the same sum done slowly, with the figures its documentation gives."""
 
 from itertools import product
-from math import exp, log, sqrt
+from math import exp, hypot, log, sqrt
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from skimage.filters import gaussian
 
 from ribbonbar.reading import decode
 from ribbonbar.reading.decode import DecodedRow, holding_to, relit, set_up, unlit
 from ribbonbar.reading.decode import decode as decode_rows
 from ribbonbar.reading.light import NEUTRAL
-from ribbonbar.reading.observe import cut
+from ribbonbar.reading.observe import Softness, cut
 from ribbonbar.reading.segment import Division, Spans, divisions, width_classes
 from ribbonbar.reading.templates import bank_of
 from tests.reading.cloth import catalogue
@@ -183,6 +184,26 @@ def test_templates_are_blurred_as_a_phone_would():
     """By one photo pixel, never by less than half a column, and no photograph is taken for coarser than 0.2 pixels."""
     bank = bank_of(catalogue())
     assert [set_up(bank, fine).blur for fine in (2.0, 12.0, 0.1)] == pytest.approx([1.5, 0.5, 15.0])
+
+
+@pytest.mark.parametrize(("soft", "blur", "hue"), [
+    (Softness(), 0.75, hypot(0.75, 1.125)), (Softness(1.5, 2.0), 1.5, 2.0), (Softness(1.5, 1.0), 1.5, 1.5),
+    (Softness(9.0, 90.0), 4.0, 8.0),
+])  # fmt: skip
+def test_hue_is_blurred_as_far_as_edges_show_it(soft, blur, hue):
+    """Where none does, by a pixel and a half more; never less than lightness is."""
+    made = set_up(bank_of(catalogue()), 4.0, soft)
+    assert (made.blur, made.hue_blur) == pytest.approx((blur, hue))
+
+
+def test_templates_look_as_a_camera_shows_them():
+    """Their lightness as sharp as the lens is, their hue as soft as JPEG leaves it: against scikit-image's Gaussian."""
+    bank = bank_of(catalogue())
+    made = set_up(bank, 4.0, Softness(1.0, 3.0))
+    encoded = np.cbrt(gaussian(bank.vertical.linear[:, 0], (0.0, 1.0, 0.0)) + 0.002)
+    lightness = (encoded @ (0.299, 0.587, 0.114))[..., None]  # ITU-R BT.601
+    hue = gaussian(encoded - lightness, (0.0, sqrt(8.0), 0.0))
+    assert np.abs(made.vertical - lightness - hue).max() < 0.004
 
 
 @pytest.mark.parametrize("best", [-20.0, -80.0, -140.0])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from skimage.filters import gaussian
 
-from ribbonbar.reading.observe import evened, fineness, softness, tapered, view
+from ribbonbar.reading.observe import Softness, evened, fineness, softness, tapered, view
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.taper import TRIED, decode_evened
 from ribbonbar.reading.templates import bank_of
@@ -68,10 +68,23 @@ def test_blur_is_measured_on_the_edges(sigma):
     strip = strip_of(*NAMES)
     pixels = gaussian(strip.pixels, (0.0, 2 * sigma, 0.0))
     strip = type(strip)(pixels.astype(np.float32), np.eye(3), 1.0)
-    assert softness([view(strip, fineness([strip]))]) == pytest.approx(sigma, abs=0.4)
+    seen = softness([view(strip, fineness([strip]))])
+    assert (seen.lightness, seen.hue) == pytest.approx((sigma, sigma), abs=0.4)
+
+
+@pytest.mark.parametrize("sigma", [1.0, 2.0])
+def test_hue_is_softer_where_a_camera_keeps_less_of_it(sigma):
+    """As JPEG does with 4:2:0: lightness as sharp as it was, hue blurred so many columns."""
+    strip = strip_of(*NAMES)
+    encoded = np.cbrt(strip.pixels)
+    lightness = (encoded @ (0.299, 0.587, 0.114))[..., None]  # ITU-R BT.601
+    pixels = np.clip(lightness + gaussian(encoded - lightness, (0.0, 2 * sigma, 0.0)), 0, 1) ** 3
+    strip = type(strip)(pixels.astype(np.float32), np.eye(3), 1.0)
+    seen = softness([view(strip, fineness([strip]))])
+    assert (seen.lightness, seen.hue) == pytest.approx((0.0, sigma), abs=0.5)
 
 
 def test_a_bar_without_edges_has_no_blur():
     """Plain cloth shows none."""
     strip = strip_of("valour-cross")
-    assert softness([view(strip, fineness([strip]))]) == 0.0
+    assert softness([view(strip, fineness([strip]))]) == Softness(0.0, 0.0)

@@ -94,6 +94,16 @@ def test_what_an_upright_ribbons_columns_count(many, one_ribbon, monkeypatch):
     assert scatter > 0
 
 
+@pytest.mark.parametrize(("hue_blur", "beside"), [(0.4, 1), (1.4, 1), (2.6, 3)])
+def test_as_many_columns_count_less_as_the_neighbours_hue_reaches(many, one_ribbon, monkeypatch, hue_blur, beside):
+    spy = Spy()
+    monkeypatch.setattr(weigh, "structured_evidence", spy)
+    weigh._weigh_upright(one_ribbon, 0, np.array([2]), replace(many, hue_blur=hue_blur), NEUTRAL)
+    counts = spy.asked[0][1][0, :, 0]
+    assert (counts[:beside] < 0.5).all() and (counts[-beside:] < 0.5).all()
+    assert (counts[beside:-beside] == 1.0).all()
+
+
 @pytest.mark.parametrize(("darker", "little"), [(0.01, True), (0.03, False)])
 def test_a_clipped_channel_says_little_of_a_template_about_as_bright(many, one_ribbon, monkeypatch, darker, little):
     """A fiftieth of light below what was seen counts as as bright still; upright and slanted alike."""

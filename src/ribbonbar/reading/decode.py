@@ -8,10 +8,12 @@ import numpy as np
 from ribbonbar.reading.evidence import Leeway, Rays, affine_evidence, rays_of, scatter_cost
 from ribbonbar.reading.light import NEUTRAL, Light, fit_light
 from ribbonbar.reading.observe import (
+    LUMA,
     OUTERMOST,
     SAMPLES_PER_MM,
     Outlines,
     RowView,
+    Softness,
     by_channel,
     coarser,
     cut,
@@ -27,6 +29,9 @@ WIDTH_TOLERANCE = 0.03
 """Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
 CAMERA_BLUR = 1.0
 """Photo pixels (standard deviation): lens, demosaicing and compression of an ordinary phone."""
+HUE_BLUR, LEAST_FURTHER = 1.5, 0.3
+"""Photo pixels by which hue is blurred further (demosaicing, JPEG's 4:2:0; 1.2 to 1.8 on rendered photographs), where
+no edge shows it, and columns below which that is not worth the while."""
 SOFTEST = 4.0
 """Columns (standard deviation): beyond that no stripe is told from the next."""
 UNLIT = Leeway(gain=0.30, offset=0.12, noise=0.06)
@@ -67,6 +72,7 @@ class Loom:
 
     bank: Bank
     blur: float
+    hue_blur: float
     vertical: np.ndarray
     half: np.ndarray
     edges: np.ndarray
@@ -78,7 +84,7 @@ class Loom:
 
     def slanted(self, numbers: np.ndarray) -> np.ndarray:
         """Some of the slanted templates, counted from the first of them: (N, ROWS, COLUMNS, 3)."""
-        return root(blurred(self.bank.slanted.linear[numbers], self.blur))
+        return _photographed(self.bank.slanted.linear[numbers], self.blur, self.hue_blur)
 
 
 @dataclass(frozen=True)
@@ -140,19 +146,24 @@ class DecodedRow:
     best: tuple[Division, ...]
 
 
-def set_up(bank: Bank, photo_pixels_per_mm: float, softness: float = 0.0) -> Loom:
-    """Templates blurred for a photograph this fine, of which edges are seen to be blurred by ``softness`` columns."""
-    blur = max(0.5, SAMPLES_PER_MM * CAMERA_BLUR / max(photo_pixels_per_mm, 0.2), min(softness, SOFTEST))
-    vertical = root(blurred(bank.vertical.linear, blur))[:, 0]
+def set_up(bank: Bank, photo_pixels_per_mm: float, softness: Softness = Softness()) -> Loom:  # noqa: B008
+    """Templates blurred for a photograph this fine, of which edges are seen to be so soft."""
+    pixel = SAMPLES_PER_MM / max(photo_pixels_per_mm, 0.2)
+    blur = max(0.5, CAMERA_BLUR * pixel, min(softness.lightness, SOFTEST))
+    hue_blur = float(np.hypot(blur, HUE_BLUR * pixel))
+    if softness.hue:
+        hue_blur = min(max(softness.hue, blur), SOFTEST + blur)
+    vertical = _photographed(bank.vertical.linear, blur, hue_blur)[:, 0]
     parts = np.array_split(bank.slanted.linear, len(bank.slanted) // AT_A_TIME + 1)
     classes, of_pattern = width_classes(np.array([p.width_mm for p in bank.patterns]))
     pattern = np.concatenate([bank.vertical.pattern, bank.slanted.pattern])
     return Loom(
         bank,
         blur,
+        hue_blur,
         vertical,
         coarser(by_channel(vertical), 2),
-        np.concatenate([_edges(part, blur) for part in parts], axis=1),
+        np.concatenate([_edges(part, blur, hue_blur) for part in parts], axis=1),
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
@@ -161,9 +172,20 @@ def set_up(bank: Bank, photo_pixels_per_mm: float, softness: float = 0.0) -> Loo
     )
 
 
-def _edges(linear: np.ndarray, blur: float) -> np.ndarray:
+def _photographed(linear: np.ndarray, blur: float, hue_blur: float) -> np.ndarray:
+    """Cells (T, rows, COLUMNS, 3) of linear light as a camera shows them, cube-root light: their lightness blurred by
+    ``blur`` columns (standard deviation), their hue by ``hue_blur``."""
+    sharp = root(blurred(linear, blur))
+    further = np.sqrt(max(hue_blur**2 - blur**2, 0.0))
+    if further < LEAST_FURTHER:
+        return sharp
+    soft = blurred(sharp, further)
+    return soft + ((sharp - soft) @ LUMA)[..., None]
+
+
+def _edges(linear: np.ndarray, blur: float, hue_blur: float) -> np.ndarray:
     """What the quick comparison looks at (3, N, COLUMNS) of slanted templates (N, ROWS, COLUMNS, 3) as woven."""
-    edges = edge_rows(root(blurred(linear[:, OUTERMOST], blur)))
+    edges = edge_rows(_photographed(linear[:, OUTERMOST], blur, hue_blur))
     return side_by_side(coarser(by_channel(edges).swapaxes(1, 2), 2))
 
 

@@ -33,6 +33,8 @@ slope at which it ends; and the columns to its next neighbour."""
 OWN_BLUR = 0.75
 """Columns (standard deviation) by which a sharp edge is widened by cells and by differences over two of them (measured
 on sharp pictures)."""
+LUMA = np.array([0.299, 0.587, 0.114], np.float32)
+"""What red, green and blue make of lightness where cameras and JPEG part it from hue (ITU-R BT.601)."""
 LEAST_CONTRAST = 1e-4
 """Cube-root light, summed over windows: below it there are no stripes whose lean could be told."""
 
@@ -141,17 +143,30 @@ def tapered(columns: np.ndarray, start: float, end: float, taper: float) -> np.n
     return start + (end - start) * along / (1.0 + np.expm1(taper / 2) * (1.0 - along))
 
 
-def softness(views: Sequence[RowView]) -> float:
-    """By how many columns (standard deviation) the bar's edges are blurred: lens, motion, the camera's smoothing and
-    stripes that lean. 0 where no edge stands clear.
+@dataclass(frozen=True)
+class Softness:
+    """By how many columns (standard deviation) a bar's edges are blurred: ``lightness`` by lens, motion, the camera's
+    smoothing and stripes that lean; ``hue`` by more, since a camera sees it at every other pixel and JPEG keeps it so.
+    0 where no edge stands clear."""
+
+    lightness: float = 0.0
+    hue: float = 0.0
+
+
+def softness(views: Sequence[RowView]) -> Softness:
+    """How soft the bar's edges are.
 
     A step blurred by a Gaussian is as high as its steepest slope times sigma times the root of two pi; the median over
     all clear edges, less what the columns themselves blur.
     """
-    found = [
-        sigma for row in views for sigma in _edge_widths(row.profile[:, max(int(row.start), 0) : int(row.end) + 1])
-    ]
-    return float(np.sqrt(max(np.median(found) ** 2 - OWN_BLUR**2, 0.0))) if found else 0.0
+    profiles = [row.profile[:, max(int(row.start), 0) : int(row.end) + 1] for row in views]
+    lightness = [np.repeat((LUMA @ profile)[None], 3, axis=0) for profile in profiles]
+    hue = [profile - light for profile, light in zip(profiles, lightness, strict=True)]
+    return Softness(*(_softness([w for each in seen for w in _edge_widths(each)]) for seen in (lightness, hue)))
+
+
+def _softness(widths: list[float]) -> float:
+    return float(np.sqrt(max(np.median(widths) ** 2 - OWN_BLUR**2, 0.0))) if widths else 0.0
 
 
 def _edge_widths(profile: np.ndarray) -> list[float]:

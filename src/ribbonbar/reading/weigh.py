@@ -69,7 +69,9 @@ def _weigh_upright(
     expected = light.shine(loom.vertical[chosen])
     cover = _used(blurred(loom.bank.vertical.cover[chosen], loom.blur)[:, 0])
     weight = np.broadcast_to(segments.weight[number][None, :, None] / ROWS, expected.shape).copy()
-    weight[:, [0, -1]] *= 0.3  # the neighbour shines through the lens here
+    beside = max(round(loom.hue_blur), 1)  # the neighbour shines through the lens here
+    weight[:, :beside] *= 0.3
+    weight[:, -beside:] *= 0.3
     weight *= np.where((clips > 0.3) & (expected > profile - 0.02), SAYS_LITTLE, 1.0)
     graded = light.shine(np.einsum("tck,tkx->tcx", cover, root(dyes[:, : cover.shape[-1]]))) - expected
     evidence, left = structured_evidence(profile, weight, expected, cover, CELL_NOISE, COLUMNS, dye_spread, graded)
