@@ -30,18 +30,22 @@ KNOWN, STRANGER, PLAIN, GROUND = ribbon(0.98), ribbon(0.1), ribbon(0.98, stripes
 
 
 def reader(there: dict[int, str]):
-    """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on."""
-    kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0)}
+    """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on. Rows are shown with
+    a ribbon's width of dark ground on both sides, of the colour of ``g`` and ``d``."""
+    kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0), "d": PLAIN}
 
     def read(bar: FoundBar) -> ReadBar:
         rows, strips = [], []
         for row in bar.rows:
             (left, top), (right, _) = row.corners[0], row.corners[1]
             letters = there[round(top)][round(left / RIBBON) : round(right / RIBBON)]
-            spans = [(n / len(letters), (n + 1) / len(letters)) for n in range(len(letters))]
+            shown = "g" + letters + "g"
+            spans = [(n / len(shown), (n + 1) / len(shown)) for n in range(1, len(letters) + 1)]
             rows.append(tuple(replace(kinds[one], span=span) for one, span in zip(letters, spans, strict=True)))
-            moved = np.array([[1.0, 0.0, left + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
-            strips.append(Strip(np.zeros((HEIGHT, round(right - left), 3), np.float32), moved, 1.0))
+            moved = np.array([[1.0, 0.0, left - RIBBON + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
+            light = np.repeat([0.02 if one in "gd" else 0.3 for one in shown], RIBBON)
+            pixels = np.broadcast_to(light[None, :, None], (HEIGHT, len(light), 3)).astype(np.float32)
+            strips.append(Strip(pixels, moved, 1.0))
         return ReadBar(bar, tuple(strips), BarReading(tuple(rows), NEUTRAL))
 
     return read
@@ -93,6 +97,19 @@ def test_a_short_row_on_top_stays_short_unless_a_ribbon_stands_there(beyond, rib
     would do for a ribbon, but hardly better than for a stranger, is the ground."""
     there = {0: "kkk" + beyond, 20: "kkkk"}
     assert after(there, (0, SHORT, 0), (0, FULL, 20)) == [ribbons, 4]
+
+
+@pytest.mark.parametrize(("row", "left"), [
+    ("kkd", "kk"), ("kdd", "k"), ("kkp", "kkp"), ("kdp", "kdp"), ("kks", "kks"), ("ddd", "ddd"),
+])  # fmt: skip
+def test_ground_at_the_end_of_a_short_row_is_no_plain_ribbon(row, left):
+    """Cloth that goes on beyond the end passes for a plain ribbon of its colour; a plain ribbon has an edge."""
+    assert after({0: row, 20: "kkkk"}, (0, SHORT, 0), (0, FULL, 20)) == [len(left), 4]
+
+
+def test_a_plain_ribbon_as_dark_as_the_cloth_ends_with_the_longest_row():
+    """Where the rows end together, it is a ribbon, though no edge shows it."""
+    assert after({0: "kkkd", 20: "kkkk"}, (0, FULL, 0), (0, FULL, 20)) == [4, 4]
 
 
 def test_each_short_row_is_drawn_out_for_itself():

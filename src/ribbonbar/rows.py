@@ -27,6 +27,11 @@ CLEARLY = 7.0
 pictures), ribbons have 6 to 17."""
 ENDING_TOGETHER = 2
 """Rows that must end a ribbon's width before another for its last to be doubted: one alone may be the short top row."""
+OUT, ALIGNED = 0.35, 0.3
+"""Ribbons by which it must end beyond all others, and within which two rows end together."""
+NEAR_AN_EDGE, SAME_COLOUR = np.array([0.04, 0.25]), 0.025
+"""Ribbons from an edge between which the colours on its two sides are compared, and cube-root light by which the same
+cloth may differ there."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
 
@@ -60,8 +65,9 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     if len(kept) == len(said) > 1 and _is_gleam(said):
         kept = kept[:-1]
     if kept and len(kept) < len(bar.found.rows):
-        bar = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+        bar = read(_with_rows(bar.found, kept))
     bar = _without_what_sticks_out(bar, read)
+    bar = _without_ground(bar, read)
     for number in range(len(bar.found.rows)):
         level = _levelled(bar.found, number)
         if level is not None:
@@ -79,22 +85,77 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
 def _without_what_sticks_out(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
     """The bar without end ribbons that nobody knows beyond the ends of all other rows: a lapel or a seam."""
-    rows = [np.asarray(row.corners, float) for row in bar.found.rows]
-    onto = np.linalg.inv(unit_to_photo(max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))))
-    ends = np.array([apply(onto, row)[:, 0].reshape(2, 2).mean(0) for row in (row[[0, 1, 3, 2]] for row in rows)])
+    ends = _ends(bar.found)
     kept = list(bar.found.rows)
     for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True)):
         width = np.ptp(ends[number]) / len(own)
         beyond = (np.delete(ends, number, axis=0) - ends[number]) * [1, -1] / width  # ribbons by which each ends short
-        alone = (beyond > 0.5).all(0) & ((beyond < 1.5).sum(0) >= ENDING_TOGETHER)
+        alone = (beyond > OUT).all(0) & ((beyond < 1.5).sum(0) >= ENDING_TOGETHER)
         left, right = (bool(out) and not recognised(end) for out, end in zip(alone, (own[0], own[-1]), strict=True))
         if (left or right) and len(own) > 1 + left + right:
-            kept[number] = Row(part_of(strip, own[int(left)].span[0], own[-1 - int(right)].span[1]))
+            kept[number] = _part(strip, own, int(left), int(right))
     if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):
         return bar
-    again = read(replace(bar.found, rows=tuple(kept), corners=bar_outline(tuple(row.corners for row in kept))))
+    again = read(_with_rows(bar.found, kept))
     better = _strangers(again.reading) < _strangers(bar.reading) and _telling(again.reading) >= _telling(bar.reading)
     return again if better else bar
+
+
+def _without_ground(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
+    """The bar without what a short row ends in that is of one colour and goes on beyond its end, where the longest row
+    does not end too: the ground passes for plain ribbons of its colour."""
+    ends = _ends(bar.found)
+    longest = ends[int(np.ptp(ends, axis=1).argmax())]
+    kept = list(bar.found.rows)
+    for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True)):
+        alike = np.abs(ends[number] - longest) * len(own) < ALIGNED * np.ptp(ends[number])
+        left, right = (
+            0 if ends_there else _ground(strip, own, way) for ends_there, way in zip(alike, (1, -1), strict=True)
+        )
+        if (left or right) and len(own) > left + right:
+            kept[number] = _part(strip, own, left, right)
+    if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):
+        return bar
+    again = read(_with_rows(bar.found, kept))
+    return again if _telling(again.reading) >= _telling(bar.reading) else bar
+
+
+def _ground(strip: Strip, readings: tuple[Reading, ...], way: int) -> int:
+    """How many ribbons, from the left (``way`` 1) or from the right end (-1) on, are of one colour that goes on beyond
+    their outer edge without a step."""
+    width = strip.pixels.shape[1]
+    spans = np.array([reading.span for reading in readings])[::way] * width
+    edges = spans[:, 0] if way > 0 else width - spans[:, 1]
+    near, far = NEAR_AN_EDGE * np.ptp(spans, axis=1).mean()
+    across = np.cbrt(strip.pixels.mean(0))[::way]
+    count = 0
+    for edge, reading in zip(edges, readings[::way], strict=True):
+        outside, inside = (
+            across[max(round(edge - far), 0) : round(edge - near)],
+            across[round(edge + near) : round(edge + far)],
+        )
+        if (reading.stripes > 1 and recognised(reading)) or not len(outside) or not len(inside):
+            break
+        if np.abs(outside.mean(0) - inside.mean(0)).max() > SAME_COLOUR:
+            break
+        count += 1
+    return count
+
+
+def _ends(found: FoundBar) -> np.ndarray:
+    """Where each row begins and ends (N, 2), the longest row being the unit."""
+    rows = [np.asarray(row.corners, float) for row in found.rows]
+    onto = np.linalg.inv(unit_to_photo(max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))))
+    return np.array([apply(onto, row[[0, 1, 3, 2]])[:, 0].reshape(2, 2).mean(0) for row in rows])
+
+
+def _part(strip: Strip, readings: tuple[Reading, ...], left: int, right: int) -> Row:
+    """A row without so many ribbons on its left and on its right."""
+    return Row(part_of(strip, readings[left].span[0], readings[-1 - right].span[1]))
+
+
+def _with_rows(found: FoundBar, rows: Sequence[Row]) -> FoundBar:
+    return replace(found, rows=tuple(rows), corners=bar_outline(tuple(row.corners for row in rows)))
 
 
 def _is_ground(readings: tuple[Reading, ...]) -> bool:
@@ -148,7 +209,7 @@ def _levelled(found: FoundBar, number: int) -> FoundBar | None:
     side, end = off[0]
     flat[side, 0] = end
     rows[number] = apply(to_photo, flat)
-    return replace(found, rows=tuple(map(Row, rows)), corners=bar_outline(tuple(rows)))
+    return _with_rows(found, tuple(map(Row, rows)))
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:
