@@ -245,3 +245,9 @@ def test_a_shadow_along_a_row_is_no_pattern_of_its_ribbons():
     shade = np.where(np.arange(tall) < tall // 2, 0.35, 1.0).astype(np.float32)[:, None, None]
     shaded = read_bar([type(strip)(strip.pixels * shade, np.eye(3), 1.0)], BANK).rows[0]
     assert [(one.candidates[0].award, one.status) for one in shaded] == [(f"calder/{n}", "identified") for n in names]
+
+
+def test_a_reading_says_how_many_stripes_are_seen():
+    """A diagonal's come again: 6 mm of white and navy at 45 degrees cross 32 mm 3.77 times."""
+    row = read_bar([strip_of("harbour-star", "flying-cross", "long-service", "polar-medal")], BANK).rows[0]
+    assert [one.stripes for one in row] == [5, 7, 3, 2]

@@ -114,7 +114,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
                 margin=found[0].log_evidence - heard.free,
                 free=heard.free,
-                stripes=len(best.ribbon.stripes),
+                stripes=_stripes(best),
             )
         )
     return tuple(readings)
@@ -130,6 +130,15 @@ def _candidates(found: list[Look], patterns: tuple[Pattern, ...]) -> tuple[Ribbo
         for award, ribbon in names:
             candidates.append(RibbonCandidate(award, ribbon, look.reversed, look.probability / len(names)))
     return tuple(sorted(candidates, key=lambda c: -c.probability))
+
+
+def _stripes(pattern: Pattern) -> int:
+    """How many stripes are seen along the ribbon; a diagonal's come again as often as they cross it."""
+    ribbon = pattern.ribbon
+    if ribbon.shape != "diagonal":
+        return len(ribbon.stripes)
+    period = sum(stripe.width for stripe in ribbon.stripes) / np.sin(np.deg2rad(ribbon.angle % 180.0))
+    return int(len(ribbon.stripes) * max(pattern.width_mm / period, 1.0))
 
 
 def _narrowest(pattern: Pattern) -> float:
