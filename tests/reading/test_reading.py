@@ -109,6 +109,20 @@ def test_a_thread_is_no_emblem(wide_mm, emblems):
     assert len(reading[1].emblems) == emblems
 
 
+@pytest.mark.parametrize(("shift", "emblems"), [((0.014, 0.018, -0.13), 0), ((-0.12, -0.12, -0.12), 1)])
+def test_cloth_whose_edges_have_their_neighbours_hue_has_no_emblem(shift, emblems):
+    """Two photo pixels a millimetre, and JPEG keeps hue at every other: the middle of a gold stripe is as bright as its
+    upper and lower end, but deeper in colour. What is darker there is an emblem."""
+    strip = replace(strip_of("harbour-star", "long-service", "sea-medal"), scale=3.0)
+    height = strip.pixels.shape[0]
+    y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
+    middle = (abs(x - 1.5 * 32 * 6) < 3.5 * 6) & (abs(y - height / 2) < 3 * 6)
+    strip.pixels[middle] = np.clip(np.cbrt(strip.pixels[middle]) + shift, 0, 1) ** 3
+    (reading,) = read_bar([strip], BANK).rows
+    assert names(reading)[1] == "long-service"
+    assert len(reading[1].emblems) == emblems
+
+
 def test_a_row_cut_short_is_read_to_its_end():
     """The strip goes on beyond an end that was found a centimetre too early."""
     row = ["harbour-star", "long-service", "sea-medal"]

@@ -6,7 +6,7 @@ import numpy as np
 from ribbonbar.reading.decode import Loom
 from ribbonbar.reading.light import Light
 from ribbonbar.reading.model import EmblemSeen
-from ribbonbar.reading.observe import Segments
+from ribbonbar.reading.observe import LUMA, Segments
 from ribbonbar.reading.templates import COLUMNS, ROWS, TRIMMED
 
 STANDS_OUT = 0.07
@@ -14,6 +14,9 @@ STANDS_OUT = 0.07
 SMALLEST_MM2, NARROWEST_MM, WIDEST_MM = 5.0, 2.0, 16.0
 """Anything smaller or narrower is a thread, a glint or a stripe's edge, anything wider a shadow or a fold; emblems are
 seen 2 mm wide or more (281 on simulated and rendered pictures, all but one in fifty)."""
+STARKEST, IN_CONTRAST, HUE_BLEEDS = 0.15, 0.05, 0.06
+"""Share of an emblem that must differ from the cloth of its columns, and by how much in cube-root light; in hue by so
+much more for each column by which hue is blurred: that of the rows and the ground beside bleeds into a row's edges."""
 RIM_MM = 0.7
 """What the mask of an upright ribbon is widened by, left and right together."""
 LEAF = 2.2
@@ -27,6 +30,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     there. Of their kind only an oak leaf's can be told by its shape; the others are called ``"emblem"``.
     """
     cells = segments.cells[number]
+    contrast = _contrast(cells - segments.profile[number], loom.hue_blur)
     upright = len(loom.vertical)
     if template < upright:
         stands = (segments.cloth[number] == 0).astype(np.uint8)
@@ -38,7 +42,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     stands[[0, -1]] = 0  # a frame, not an emblem
     pattern = loom.bank.patterns[loom.pattern[template]]
     mm = np.array([pattern.width_mm / COLUMNS, pattern.ribbon.height_mm * (1 - 2 * TRIMMED) / ROWS])
-    count, _, boxes, centres = cv2.connectedComponentsWithStats(stands, connectivity=4)
+    count, labels, boxes, centres = cv2.connectedComponentsWithStats(stands, connectivity=4)
     found = []
     for label in range(1, count):
         left, _, width, height, area = boxes[label]
@@ -47,7 +51,16 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
         fits = NARROWEST_MM <= width_mm <= WIDEST_MM and height >= 3 and area * mm.prod() >= SMALLEST_MM2
         if not fits or at_the_edge:
             continue
+        if template < upright and np.quantile(contrast[labels == label], 1.0 - STARKEST) < IN_CONTRAST:
+            continue
         x, y = (centres[label] + 0.5) / (COLUMNS, ROWS)
         kind = "oak-leaf" if width_mm > LEAF * (height_mm - mm[1]) else "emblem"
         found.append(EmblemSeen(kind, float(x), float(TRIMMED + (1 - 2 * TRIMMED) * y), float(width_mm)))
     return tuple(sorted(found, key=lambda emblem: emblem.x))
+
+
+def _contrast(apart: np.ndarray, hue_blur: float) -> np.ndarray:
+    """How far cells (ROWS, COLUMNS, 3) that differ so much from the cloth stand out by more than bleeding hue."""
+    lightness = apart @ LUMA
+    hue = np.abs(apart - lightness[..., None]).max(-1) - HUE_BLEEDS * hue_blur
+    return np.maximum(np.abs(lightness), hue)
