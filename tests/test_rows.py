@@ -66,6 +66,12 @@ def test_a_row_whose_last_ribbon_is_dark_is_drawn_out_to_the_others():
     assert after(there, (0, FULL, 0), (RIBBON, FULL, 20), (0, FULL, 40)) == [4, 4, 4]
 
 
+def test_a_row_between_two_long_ones_is_long():
+    """What would hardly do for a ribbon beside the top row will do there: only the top row is short."""
+    there = {0: "kkkk", 20: "kkkw", 40: "kkkk"}
+    assert after(there, (0, FULL, 0), (0, SHORT, 20), (0, FULL, 40)) == [4, 4, 4]
+
+
 @pytest.mark.parametrize("beyond", ["g", "s", "p"])
 def test_a_row_is_not_drawn_out_over_what_tells_nothing(beyond):
     """Ground, a stranger, or cloth that passes for a plain ribbon: an upside-down bar has its short row below."""

@@ -69,11 +69,15 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     bar = _without_what_sticks_out(bar, read)
     bar = _without_ground(bar, read)
     for number in range(len(bar.found.rows)):
-        level = _levelled(bar.found, number)
+        level, on_the_left = _levelled(bar.found, number)
         if level is not None:
             again = read(level)
-            more = _count(again.reading) - _count(bar.reading)
-            if 0 < more <= _telling(again.reading) - _telling(bar.reading):
+            before, now = bar.reading.rows[number], again.reading.rows[number]
+            more = len(now) - len(before)
+            new = now[:more] if on_the_left else now[len(before) :]
+            within = 0 < number < len(bar.found.rows) - 1  # only the top row is short, or upside down the last
+            told = all(recognised(one) and one.stripes > 2 if within else _tells(one) for one in new)
+            if more > 0 and told and _telling(again.reading) - _telling(bar.reading) >= sum(map(_tells, new)):
                 bar = again
     if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
@@ -183,20 +187,23 @@ def _strangers(bar: BarReading) -> int:
 
 
 def _telling(bar: BarReading) -> int:
-    """How many ribbons of three stripes or more are recognised clearly: cloth passes for a plain one, the grain of wood
+    return sum(_tells(reading) for row in bar.rows for reading in row)
+
+
+def _tells(reading: Reading) -> bool:
+    """Whether a ribbon of three stripes or more is recognised clearly: cloth passes for a plain one, the grain of wood
     or a seam for one of two, and shadows for one of shades."""
-    said = [reading for row in bar.rows for reading in row if recognised(reading)]
-    return sum(reading.stripes > 2 and reading.margin >= CLEARLY for reading in said)
+    return recognised(reading) and reading.stripes > 2 and reading.margin >= CLEARLY
 
 
 def _count(bar: BarReading) -> int:
     return sum(map(len, bar.rows))
 
 
-def _levelled(found: FoundBar, number: int) -> FoundBar | None:
-    """The bar with a row that ends short of the longest on one side drawn out to it; None where it does not. Only the
-    top row of a bar is short (common practice, no source), and upside down it is the last: what is short on both sides
-    is left."""
+def _levelled(found: FoundBar, number: int) -> tuple[FoundBar | None, bool]:
+    """The bar with a row that ends short of the longest on one side drawn out to it, and whether that is on the left;
+    None where it does not. Only the top row of a bar is short (common practice, no source), and upside down it is the
+    last: what is short on both sides is left."""
     rows = [np.asarray(row.corners, float) for row in found.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
     wide = np.linalg.norm(longest[1] - longest[0]) / max(np.linalg.norm(longest[3] - longest[0]), 1e-6)
@@ -205,11 +212,11 @@ def _levelled(found: FoundBar, number: int) -> FoundBar | None:
     ends = ([0, 3], 0.0), ([1, 2], 1.0)
     off = [(side, end) for side, end in ends if abs(flat[side, 0].mean() - end) * wide > HALF_A_RIBBON]
     if len(off) != 1:
-        return None
+        return None, False
     side, end = off[0]
     flat[side, 0] = end
     rows[number] = apply(to_photo, flat)
-    return _with_rows(found, tuple(map(Row, rows)))
+    return _with_rows(found, tuple(map(Row, rows))), side == [0, 3]
 
 
 def _merged(found: FoundBar) -> Iterator[FoundBar]:
