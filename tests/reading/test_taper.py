@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from skimage.filters import gaussian
 
-from ribbonbar.reading.observe import Softness, evened, fineness, softness, tapered, view
+from ribbonbar.reading.observe import Softness, fineness, softness, tapered, untapered, view
 from ribbonbar.reading.read import read_bar
 from ribbonbar.reading.taper import TRIED, decode_evened
 from ribbonbar.reading.templates import bank_of
@@ -34,13 +34,13 @@ def test_a_taper_is_how_much_wider_the_end_is(taper):
 @pytest.mark.parametrize("taper", [-0.225, 0.0, 0.15, 0.3])
 def test_the_taper_of_a_bar_is_found_from_its_ribbons(loom, taper):
     """A row seen from one side: the taper tried that undoes it is the likeliest."""
-    row = evened(seen_on(10.0, *NAMES), -taper)
+    row = untapered(seen_on(10.0, *NAMES), -taper)
     assert tapers([row], loom) == pytest.approx([taper], abs=1e-9)
 
 
 def test_a_shorter_row_tapers_less(loom):
     """Half as long, half the taper; the longer row has most to say."""
-    rows = [evened(seen_on(10.0, *NAMES[:2]), -0.1125), evened(seen_on(10.0, *NAMES), -0.225)]
+    rows = [untapered(seen_on(10.0, *NAMES[:2]), -0.1125), untapered(seen_on(10.0, *NAMES), -0.225)]
     assert tapers(rows, loom) == pytest.approx([0.1125, 0.225], abs=0.01)
 
 

@@ -123,7 +123,7 @@ def _view(
     return RowView(cells, cloth, clipped, fine, *ends, reach, taper, *seen)
 
 
-def evened(row: RowView, taper: float) -> RowView:
+def untapered(row: RowView, taper: float) -> RowView:
     """The row with a taper taken out of its columns: a ribbon is as wide as the next, wherever it stands."""
     if not taper:
         return row

@@ -19,7 +19,7 @@ from ribbonbar.reading.decode import (
     settled,
     unlit,
 )
-from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, evened, outline, tapered
+from ribbonbar.reading.observe import SAMPLES_PER_MM, RowView, outline, tapered, untapered
 from ribbonbar.reading.segment import Spans, divisions
 
 SPREAD = 0.1
@@ -40,7 +40,7 @@ def decode_evened(views: list[RowView], loom: Loom, given: Given) -> tuple[list[
     usual = unlit(loom)
 
     def even(taper: float) -> list[RowView]:
-        return [evened(row, float(taper * share)) for row, share in zip(views, shares, strict=True)]
+        return [untapered(row, float(taper * share)) for row, share in zip(views, shares, strict=True)]
 
     def score(taper: float, rows: list[DecodedRow]) -> float:
         worth = [
