@@ -1,5 +1,6 @@
 """Second thoughts about a bar's rows, once they have been read: what finding cannot know, the ribbons can tell."""
 
+import operator
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -98,7 +99,7 @@ def _without_what_sticks_out(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) 
         left, right = (bool(out) and not recognised(end) for out, end in zip(alone, (own[0], own[-1]), strict=True))
         if (left or right) and len(own) > 1 + left + right:
             kept[number] = _part(strip, own, int(left), int(right))
-    if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):
+    if all(map(operator.is_, kept, bar.found.rows)):
         return bar
     again = read(_with_rows(bar.found, kept))
     better = _strangers(again.reading) < _strangers(bar.reading) and _telling(again.reading) >= _telling(bar.reading)
@@ -118,7 +119,7 @@ def _without_ground(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBa
         )
         if (left or right) and len(own) > left + right:
             kept[number] = _part(strip, own, left, right)
-    if all(one is other for one, other in zip(kept, bar.found.rows, strict=True)):
+    if all(map(operator.is_, kept, bar.found.rows)):
         return bar
     again = read(_with_rows(bar.found, kept))
     return again if _telling(again.reading) >= _telling(bar.reading) else bar
