@@ -11,6 +11,7 @@ from ribbonbar.reading.observe import SAMPLES_PER_MM, fineness, view
 from ribbonbar.reading.read import read_bar, read_rows
 from ribbonbar.reading.segment import divisions, width_classes
 from ribbonbar.reading.templates import bank_of
+from ribbonbar.spec.model import Award, Specification
 from tests.reading.cloth import GOLD, GREEN, NAVY, RED, WHITE, catalogue, ribbon, strip_of, woven_strip
 from tests.reading.cloth import RIBBONS as R
 
@@ -265,3 +266,14 @@ def test_a_reading_says_how_many_stripes_are_seen():
     """A diagonal's come again: 6 mm of white and navy at 45 degrees cross 32 mm 3.77 times."""
     row = read_bar([strip_of("harbour-star", "flying-cross", "long-service", "polar-medal")], BANK).rows[0]
     assert [one.stripes for one in row] == [5, 7, 3, 2]
+
+
+def test_a_frame_is_seen_though_stripes_in_it_look_like_metal():
+    """Gold stripes in a gold frame: there the frame does not part from the ribbon."""
+    own = ribbon((NAVY, 13), (GOLD, 1.5), (WHITE, 3), (GOLD, 1.5), (NAVY, 13))
+    framed = replace(own, frame=GOLD)
+    awards = {f"calder/{n}": Award(f"calder/{n}", n, ribbons=(r,)) for n, r in {"unit": framed, "own": own}.items()}
+    bank = bank_of(Specification(awards=dict(catalogue().awards) | awards))
+    strip = woven_strip([(R["harbour-star"], False), (framed, False), (R["jubilee"], False)], noise=0.01)
+    (row,) = read_bar([strip], bank).rows
+    assert (row[1].candidates[0].award, row[1].status) == ("calder/unit", "identified")

@@ -19,9 +19,9 @@ EMBLEM_CONTRAST = 0.05
 
 CLIPPED = 0.955
 """Linear light from which a channel counts as clipped: 250 of 255 encoded."""
-FRAME_RUN, EMBLEM_RUN = 61, 33
+FRAME_RUN, ALIKE_RUN = 61, 13
 """Columns (20 mm) over which the outermost rows must differ from the next for a metal frame: no emblem is so long; and
-how many of them (11 mm) an emblem in the frame may hide, by looking like it."""
+how many of them (4 mm) a stripe or an emblem in it may hide at a time, by looking like metal."""
 IN_SIGHT = 0.85
 """Share of its columns in which a frame must be seen all the same: cloth and noise differ here and there."""
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
@@ -283,16 +283,12 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
 
 def _frame(differs: np.ndarray) -> np.ndarray:
     """Columns (W,) of metal frames, by the columns in which the outermost rows differ from those within."""
-    frame = _without_short(differs, FRAME_RUN)
-    closed = cv2.morphologyEx(differs[None].astype(np.uint8), cv2.MORPH_CLOSE, np.ones((1, EMBLEM_RUN), np.uint8))
-    for start, stop in _runs(_without_short(closed[0].astype(bool), FRAME_RUN)):
-        frame[start:stop] |= differs[start:stop].mean() > IN_SIGHT
+    closed = cv2.morphologyEx(differs[None].astype(np.uint8), cv2.MORPH_CLOSE, np.ones((1, ALIKE_RUN), np.uint8))
+    frame = np.zeros_like(differs)
+    for start, stop in _runs(differs) + _runs(closed[0].astype(bool)):
+        if stop - start >= FRAME_RUN and differs[start:stop].mean() > IN_SIGHT:
+            frame[start:stop] = True
     return frame
-
-
-def _without_short(mask: np.ndarray, least: int) -> np.ndarray:
-    """A mask (W,) without runs shorter than ``least``."""
-    return cv2.morphologyEx(mask[None].astype(np.uint8), cv2.MORPH_OPEN, np.ones((1, least), np.uint8))[0].astype(bool)
 
 
 def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
