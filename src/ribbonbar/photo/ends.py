@@ -14,6 +14,9 @@ from ribbonbar.photo.rectifying import length
 from ribbonbar.photo.rows import Bands, RowFit, RowProfile, departure
 
 _TOGETHER = 1.3  # row heights within which ends may belong together
+_A_RIBBON = 4.0  # row heights within which another row's end may show that a ribbon of the ground's colour was left out
+_OFFSET = 0.6  # row heights by which rows of one bar may begin apart
+_HARDLY_WORSE = 0.3  # what may speak against that, in row heights: bare ground a ribbon wide speaks with 4 or 5
 _FURTHEST = 8.0  # row heights by which an end may lie beyond where stripes and edges were first seen to end
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
 
@@ -48,7 +51,8 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
             return [fit.left for fit in fits]
         worth.append(_worth(profile, trace, ground, shade, fit.left, fit.right))
     own = [float(np.argmax(values)) for values in worth]
-    return [_with_the_others(k, own, worth, height) for k in range(len(own))]
+    settled = [_with_the_others(k, own, worth, height) for k in range(len(own))]
+    return [_as_far_as_another(end, settled, values, height) for end, values in zip(settled, worth, strict=True)]
 
 
 def _ground_above_and_below(
@@ -154,3 +158,15 @@ def _with_the_others(k: int, own: list[float], worth: list[np.ndarray], height: 
         return own[k]
     low = max(round(shared - _PLAY * height), 0)
     return float(low + int(np.argmax(worth[k][low : round(shared + _PLAY * height) + 1])))
+
+
+def _as_far_as_another(end: float, settled: list[float], worth: np.ndarray, height: float) -> float:
+    """A row's end moved outward by up to a ribbon, to where another row ends or near there, if that is hardly worse."""
+    further = sorted(other for other in settled if _TOGETHER * height < end - other < _A_RIBBON * height)
+    for play in (_PLAY * height, _OFFSET * height):
+        for other in further:
+            low = max(round(other - play), 0)
+            at = low + int(np.argmax(worth[low : round(other + play) + 1]))
+            if worth[round(end)] - worth[at] < _HARDLY_WORSE:
+                return float(at)
+    return end

@@ -24,6 +24,7 @@ AS_DENSE = 0.4  # share of the densest region's that a second bar's has: 0.48 at
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
 MOST_FORESHORTENED = 1.8  # ratio of a row's opposite sides: a bar that fills the picture, seen at 40 degrees, has 1.6
+RISING = 0.012  # slope of a row in a view: over the five row heights beyond an end, a pixel or two
 ROW_PIXELS = 24.0  # height of a row in the closer view
 
 
@@ -229,6 +230,14 @@ def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
     if ended is fits:
         ended = _on_picture(scales, seen, settle_ends(bands, fits))
     rows = refine(scales, seen.from_photo, ended)
+    level = _level_view(scales, seen, rows)
+    if level is not None:
+        there = Bands.of(level.features)
+        again, better = fit_rows(there)
+        if better > score:
+            bands, fits, score = there, _on_picture(scales, level, again), better
+            ended = _on_picture(scales, level, settle_ends(bands, fits))
+            rows = refine(scales, level.from_photo, ended)
     if not all(may_be_row(scales, row) for row in rows):
         return Candidate(region, score=score)
     found = evidence(bands, ended, score)
@@ -256,6 +265,23 @@ def _closer_view(scales: Scales, region: Region, seen: Rectified, fits: list[Row
     frame = np.array([left, top - 1.2 * height, right, bottom + 1.2 * height])
     width = int(np.clip((frame[2] - frame[0]) / height * ROW_PIXELS, 60, 900))
     return view(scales, upright @ seen.from_photo, frame, width)
+
+
+def _level_view(scales: Scales, seen: Rectified, rows: list[np.ndarray]) -> Rectified | None:
+    """The view with the rows level; None where they are already, or cannot be rows. Where they rise across it, what
+    lies further along a row is not seen to go on with it."""
+    if not all(may_be_row(scales, row) for row in rows):
+        return None
+    there = [project(seen.from_photo, row) for row in rows]
+    longest = max(there, key=lambda row: np.ptp(row[:, 0]))
+    rise = longest[1] + longest[2] - longest[0] - longest[3]
+    slope = rise[1] / rise[0]
+    if abs(slope) < RISING:
+        return None
+    height, width = seen.features.shape[:2]
+    middle = longest[:, 0].mean()
+    level = np.array([[1, 0, 0], [-slope, 1, slope * middle], [0, 0, 1]])
+    return view(scales, level @ seen.from_photo, np.array([-0.5, -0.5, width - 0.5, height - 0.5]), width)
 
 
 def may_be_row(scales: Scales, row: np.ndarray) -> bool:
