@@ -33,6 +33,7 @@ def reader(there: dict[int, str]):
     """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on. Rows are shown with
     a ribbon's width of dark ground on both sides, of the colour of ``g`` and ``d``."""
     kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0), "d": PLAIN}
+    kinds["t"] = ribbon(0.98, stripes=2)
 
     def read(bar: FoundBar) -> ReadBar:
         rows, strips = [], []
@@ -154,6 +155,13 @@ def test_a_plain_lone_row_under_a_long_one_is_a_gleam(under, rows):
     """A flash lights the cloth below the bar; a ribbon of several stripes there is a bar upside down."""
     there = {0: "kkkk", 20: under}
     assert after(there, (0, FULL, 0), (0, len(under) * RIBBON, 20)) == rows
+
+
+@pytest.mark.parametrize(("off", "rows"), [(0, [4, 1]), (10, [4])])
+def test_a_lone_ribbon_of_two_colours_under_a_long_row_ends_where_the_row_does(off, rows):
+    """It is clearly known, and no gleam ends flush with the bar."""
+    there = {0: "kkkk", 20: "gggt"}
+    assert after(there, (0, FULL, 0), (SHORT - off, FULL - off, 20)) == rows
 
 
 def test_a_plain_lone_ribbon_on_top_is_a_ribbon():

@@ -28,8 +28,8 @@ CLEARLY = 7.0
 pictures), ribbons have 6 to 17."""
 ENDING_TOGETHER = 2
 """Rows that must end a ribbon's width before another for its last to be doubted: one alone may be the short top row."""
-OUT, ALIGNED = 0.35, 0.3
-"""Ribbons by which it must end beyond all others, and within which two rows end together."""
+OUT, ALIGNED, FLUSH = 0.35, 0.3, 0.08
+"""Ribbons by which it must end beyond all others, within which two rows end together, and do so to the eye."""
 NEAR_AN_EDGE, SAME_COLOUR = np.array([0.04, 0.25]), 0.025
 """Ribbons from an edge between which the colours on its two sides are compared, and cube-root light by which the same
 cloth may differ there."""
@@ -63,7 +63,7 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
     """
     said = bar.reading.rows
     kept = [row for row, own in zip(bar.found.rows, said, strict=True) if not _is_ground(own)]
-    if len(kept) == len(said) > 1 and _is_gleam(said):
+    if len(kept) == len(said) > 1 and _is_gleam(bar):
         kept = kept[:-1]
     if kept and len(kept) < len(bar.found.rows):
         bar = read(_with_rows(bar.found, kept))
@@ -167,10 +167,16 @@ def _is_ground(readings: tuple[Reading, ...]) -> bool:
     return all(not recognised(reading) and reading.free > PLAIN for reading in readings)
 
 
-def _is_gleam(rows: tuple[tuple[Reading, ...], ...]) -> bool:
+def _is_gleam(bar: ReadBar) -> bool:
     """Whether the last row is light on the cloth: only the top row of a bar is short (common practice, no source), and
-    what hangs under one twice as long, of one or two colours, is a flash's gleam or a pocket."""
-    return 2 * len(rows[-1]) <= max(map(len, rows)) and all(reading.stripes <= 2 for reading in rows[-1])
+    what hangs under one twice as long, of one or two colours, is a flash's gleam or a pocket, unless it is clearly a
+    ribbon that ends exactly where the bar does."""
+    rows, last = bar.reading.rows, bar.reading.rows[-1]
+    if 2 * len(last) > max(map(len, rows)) or any(reading.stripes > 2 for reading in last):
+        return False
+    *others, own = _ends(bar.found)
+    flush = np.abs(own - others).min() * len(last) < FLUSH * np.ptp(own)
+    return not (flush and all(recognised(one) and one.stripes > 1 and one.margin >= CLEARLY for one in last))
 
 
 def recognised(reading: Reading) -> bool:
