@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from ribbonbar.photo.model import Strip
 from ribbonbar.reading.decode import set_up
 from ribbonbar.reading.light import NEUTRAL, fit_light
 from ribbonbar.reading.observe import SAMPLES_PER_MM, fineness, view
@@ -215,6 +216,18 @@ def test_a_leaning_row_is_set_upright():
     assert one.scatter.mean() < 2 * view(strip, fineness([strip])).scatter.mean() + 1e-3
     assert set_up(BANK, 6.0).vertical.shape[0] == len(BANK.vertical)
     assert width > height
+
+
+def test_one_stark_diagonal_does_not_lean_its_row():
+    """Black and white slants in the middle of a row of quiet upright stripes: those say how the row stands."""
+    rng = np.random.default_rng(2)
+    height, wide = 30, 120
+    quiet = np.where(np.arange(96) // 12 % 2, 0.05, 0.11)
+    slanted = np.stack([np.where((np.arange(wide) + 0.3 * y) // 12 % 2, 0.02, 0.85) for y in range(height)])
+    light = np.hstack([np.tile(quiet, (height, 1)), slanted, np.tile(quiet, (height, 1))])
+    pixels = np.repeat((light + rng.normal(0, 0.002, light.shape))[..., None], 3, axis=2).clip(0).astype(np.float32)
+    one = view(Strip(pixels, np.eye(3), 1.0), 3.0)
+    assert one.scatter[..., :30].mean() < 0.2 * one.scatter[..., 60:90].mean()
 
 
 def test_a_ribbon_named_by_hand_helps_with_the_others():

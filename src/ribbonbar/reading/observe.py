@@ -27,6 +27,8 @@ IN_SIGHT = 0.85
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
 """Columns that stripes may lean over the seen height (25 degrees), columns of a window that votes on it, and the share
 of the votes that settles it."""
+MOST_HEARD = 0.06
+"""Cube-root light: contrast from which a window's vote counts in full, so that one stark diagonal outvotes no row."""
 CLEAR_SLOPE, CLEAR_STEP, FLAT, APART = 0.02, 0.06, 0.12, 3
 """Cube-root light: what an edge must have, a column and in all, for its width to be measured; the share of its steepest
 slope at which it ends; and the columns to its next neighbour."""
@@ -213,7 +215,7 @@ def _lean(edges: np.ndarray, start: float, end: float) -> np.ndarray:
         [np.minimum(np.abs(edges[0, at - s // 2] - edges[1, at + s - s // 2]).sum(-1), 0.6).mean(1) for s in shifts]
     )
     unlike += 1e-3 * np.abs(shifts)[:, None]
-    votes, weight = shifts[unlike.argmin(0)], edges[:, at].std(axis=2).mean((0, 2))
+    votes, weight = shifts[unlike.argmin(0)], np.minimum(edges[:, at].std(axis=2).mean((0, 2)), MOST_HEARD)
     found = []
     for half in (slice(0, len(places) // 2), slice(len(places) // 2, None)):
         if weight[half].sum() < LEAST_CONTRAST:
