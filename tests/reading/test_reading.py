@@ -290,3 +290,14 @@ def test_a_frame_is_seen_though_stripes_in_it_look_like_metal():
     strip = woven_strip([(R["harbour-star"], False), (framed, False), (R["jubilee"], False)], noise=0.01)
     (row,) = read_bar([strip], bank).rows
     assert (row[1].candidates[0].award, row[1].status) == ("calder/unit", "identified")
+
+
+def test_shade_along_the_edges_of_one_ribbon_is_no_frame():
+    """Its stripes go on into the shade; a frame's metal hides them."""
+    strip = woven_strip([(R[name], False) for name in ("harbour-star", "sea-medal", "jubilee")], noise=0.001)
+    tall, wide = strip.pixels.shape[:2]
+    shade = np.ones((tall, wide, 1), np.float32)
+    for edge in (slice(0, tall // 5), slice(tall - tall // 5, tall)):
+        shade[edge, wide // 3 : 2 * wide // 3] = 0.5
+    cloth = view(Strip(strip.pixels * shade, np.eye(3), 1.0), fineness([strip])).cloth
+    assert cloth[[0, -1]].all()

@@ -22,6 +22,10 @@ CLIPPED = 0.955
 FRAME_RUN, ALIKE_RUN = 61, 13
 """Columns (20 mm) over which the outermost rows must differ from the next for a metal frame: no emblem is so long; and
 how many of them (4 mm) a stripe or an emblem in it may hide at a time, by looking like metal."""
+GOING_ON, MOST_COLUMNS, STRIPED = 0.55, 0.67, 0.03
+"""How much of the inner rows' contrast the outer ones must show, in so many of the columns, for the same stripes to run
+through both, and no metal (ten frames on rendered pictures: at most 0.06; shadows, bleeding hue and large emblems: 0.74
+to 1.3); and cube-root light, standard deviation, by which a ribbon must have stripes for that to be seen."""
 IN_SIGHT = 0.85
 """Share of its columns in which a frame must be seen all the same: cloth and noise differ here and there."""
 LEAN_MOST, LEAN_WINDOW, LEAN_MAJORITY = 12, 32, 0.6
@@ -271,7 +275,7 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     widened by a cell: an emblem's rim and shadow belong to it. Within a metal frame the third rows count as outermost.
     """
     outer, inner = 0.5 * (cells[0] + cells[-1]), 0.5 * (cells[2] + cells[-3])
-    frame = _frame(np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST)
+    frame = _frame(outer, inner)
     apart = cells - np.where(frame[:, None], inner, outer)
     apart = np.abs(apart - np.median(apart[:, row], axis=1, keepdims=True)).max(-1)
     noise = float(np.median(np.abs(cells[0] - cells[-1])[row]))
@@ -283,14 +287,25 @@ def _cloth(cells: np.ndarray, row: slice) -> np.ndarray:
     return 1.0 - emblem.astype(np.float32)
 
 
-def _frame(differs: np.ndarray) -> np.ndarray:
-    """Columns (W,) of metal frames, by the columns in which the outermost rows differ from those within."""
+def _frame(outer: np.ndarray, inner: np.ndarray) -> np.ndarray:
+    """Columns (W,) of metal frames: those in which the ``outer`` rows (W, 3) differ from the ``inner`` for long, and do
+    not show the same stripes."""
+    differs = np.abs(outer - inner).max(-1) > EMBLEM_CONTRAST
     closed = cv2.morphologyEx(differs[None].astype(np.uint8), cv2.MORPH_CLOSE, np.ones((1, ALIKE_RUN), np.uint8))
     frame = np.zeros_like(differs)
     for start, stop in _runs(differs) + _runs(closed[0].astype(bool)):
-        if stop - start >= FRAME_RUN and differs[start:stop].mean() > IN_SIGHT:
-            frame[start:stop] = True
+        long = stop - start >= FRAME_RUN and differs[start:stop].mean() > IN_SIGHT
+        frame[start:stop] |= long and not _go_on(outer[start:stop], inner[start:stop])
     return frame
+
+
+def _go_on(outer: np.ndarray, inner: np.ndarray) -> bool:
+    """Whether the stripes of the inner rows (W, 3) go on to the outer ones, in other light; an emblem in the inner rows
+    alone is among the columns left out, those that differ most."""
+    apart = np.abs(outer - inner).max(-1)
+    least = apart <= np.quantile(apart, MOST_COLUMNS)
+    out, within = outer[least] - outer[least].mean(0), inner[least] - inner[least].mean(0)
+    return bool(within.std() > STRIPED and (out * within).sum() > GOING_ON * (within**2).sum())
 
 
 def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
