@@ -13,6 +13,7 @@ from ribbonbar.reading.model import BarReading, EmblemSeen, Reading, RibbonCandi
 from ribbonbar.rows import ReadBar
 
 GROUND = (92, 98, 104)
+WRITTEN = 0.4  # share of a name plate's width that letters take
 CLOTH = ((170, 30, 40), (235, 235, 230), (30, 60, 130), (30, 110, 60), (225, 190, 60), (80, 30, 90))
 
 
@@ -39,14 +40,16 @@ def find(*boxes, confidence):
 
 
 def ribbon(number, count, status="identified", stripes=3, award=""):
-    probability = {"unidentified": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
+    probability = {"unidentified": 0.3, "written": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
     candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
     if status == "either":
         candidates += (RibbonCandidate("another", "standard", False, 0.37),)
     if status == "shared":
         status, candidates = "ambiguous", tuple(replace(candidates[0], award=name, probability=0.48) for name in "ab")
     span = (number / count, (number + 1) / count)
-    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes)
+    covered = WRITTEN if status in ("halfway", "either", "written") else 0.0
+    status = "unidentified" if status == "written" else status
+    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes, covered)
 
 
 def reading(told):
@@ -66,7 +69,7 @@ def reading(told):
     return read
 
 
-FIELDS = ("status", "candidates", "emblems", "seen", "pixels_per_stripe", "margin", "free", "stripes")
+FIELDS = ("status", "candidates", "emblems", "seen", "pixels_per_stripe", "margin", "free", "stripes", "covered")
 KNOWN, PLAIN, UNKNOWN = ("identified", 3), ("ambiguous", 1), ("unidentified", 3)
 PLATE = (300, 250, 492, 310)  # 3.2 times as wide as tall, as one ribbon is
 
@@ -138,6 +141,35 @@ def test_the_less_sure_a_find_the_more_must_be_recognised(confidence, unknown, b
     box = (100, 250, 100 + width, 268)
     found = believed(searched(), [find(box, confidence=confidence)], reading(lambda _: [row]))
     assert len(found) == believed_to_be
+
+
+WRITING = ("written", 3)
+
+
+@pytest.mark.parametrize(("box", "row", "confidence", "believed_to_be"), [
+    (PLATE, [UNKNOWN], 0.5, 1), (PLATE, [UNKNOWN], 0.1, 0), (PLATE, [WRITING], 0.5, 0),
+    ((300, 250, 492, 330), [UNKNOWN], 0.5, 0),
+])  # fmt: skip
+def test_a_bar_of_strangers_is_one_where_it_lies_by_itself(box, row, confidence, believed_to_be):
+    """As tall as ribbons are, nothing written on it, and likely by its edges."""
+    found = believed(searched(box), [find(box, confidence=confidence)], reading(lambda _: [row]))
+    assert len(found) == believed_to_be
+
+
+@pytest.mark.parametrize(("row", "believed_to_be"), [
+    ([KNOWN, UNKNOWN], 1), ([KNOWN, WRITING], 0), ([UNKNOWN, UNKNOWN], 0), ([KNOWN, UNKNOWN, UNKNOWN], 0),
+])  # fmt: skip
+def test_a_patch_half_of_which_is_clearly_known_is_a_bar(row, believed_to_be):
+    """Finding saw no stripes there at all; it is as tall as two ribbons are."""
+    pixels = np.full((600, 900, 3), GROUND, np.uint8)
+    pixels[250:310, 200:584] = CLOTH[0]
+    assert len(believed(Search(Picture("patch", pixels, "")), [], reading(lambda _: [row]))) == believed_to_be
+
+
+def test_strangers_that_are_part_of_something_larger_are_no_bar():
+    """The find is one strip of a patch twice as tall: a flag, a badge or checked cloth."""
+    flag = searched((300, 250, 492, 370))
+    assert believed(flag, [find(PLATE, confidence=0.5)], reading(lambda _: [[UNKNOWN]])) == []
 
 
 @pytest.mark.parametrize(

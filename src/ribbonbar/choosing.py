@@ -40,6 +40,14 @@ it says nothing; and log evidence of its likeliest look below which it is no bet
 REPEATS, REPEATED = 1, 0.3
 """Identified ribbons that may be another's repetition, an award being worn once, since one may be misread; and the
 share of all that are recognised."""
+MOUNTED_TALL, WRITTEN, BY_ITSELF = (9.0, 12.0), 0.15, 0.15
+"""Of what lies by itself: millimetres between which its rows are tall (common practice, no source: about 10); share of
+its width on which something stands out from the cloth, half of it on name plates; and share by which its silhouette may
+differ from its rows."""
+MAY_BE, STRIPED, HALF = 0.27, -25.0, 0.5
+"""Confidence of such a find from which nothing of it need be recognised, if the free log evidence of one ribbon is
+below the second: it is not all of one colour; and share of the ribbons that need not be where one is clear. Of 360
+simulated pictures without a bar none has such a place, of 35 bars of one or two ribbons missed otherwise 20."""
 MUST_TELL, LEAST_TELLING, MOST_TELLING = 1.3, 0.1, 0.8
 """Share of an unsure find's area that must be worth something: so much for what its confidence lacks, at least and at
 most so much. Real bars found with a confidence of 0.1 are read whole."""
@@ -76,7 +84,7 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
             bar = _reread(one, search, read)
-            if _is_a_bar(bar):
+            if _is_a_bar(bar, search.scales):
                 bars.append(bar)
     sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
     known = [bar.found.corners for bar in bars] if sure else []
@@ -87,11 +95,12 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
         again = _reread(place, search, read)
         if sure and not _is_another(again):
             continue
-        if _is_a_bar(again) and _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found):
+        better = not rivals or _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found)
+        if better and _is_a_bar(again, search.scales):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
     if not bars:
         bars = [_reread(patch, search, read) for patch in patches(search.scales)[:MOST_PATCHES]]
-        bars = list(filter(_is_a_bar, bars))
+        bars = [bar for bar in bars if _is_a_bar(bar, search.scales)]
     if not any(map(_is_sure, bars)):
         return sorted(bars, key=_worth)[-1:]
     return [bar for bar in bars if _is_sure(bar) or _is_another(bar)]
@@ -159,12 +168,12 @@ def _row_area(row: Row) -> float:
     return float(cv2.contourArea(np.asarray(row.corners, np.float32)))
 
 
-def _is_a_bar(bar: ReadBar) -> bool:
+def _is_a_bar(bar: ReadBar, scales: Scales) -> bool:
     """True when what was read is likelier a ribbon bar than a stray pattern, a name plate or a ruler's marks say.
 
     A sure find needs a ribbon of three stripes, or two of two, that look like one pattern and no other; the less sure,
-    the more of it must be recognised: several ribbons, or one so surely that it is nothing else. What repeats itself
-    is none.
+    the more of it must be recognised: several ribbons, or one so surely that it is nothing else; or it must lie there
+    by itself as a bar does. What repeats itself is none.
     """
     readings = list(filter(_tells, _readings(bar)))
     named = [reading for reading in readings if reading.status == "identified"]
@@ -173,6 +182,11 @@ def _is_a_bar(bar: ReadBar) -> bool:
     own = [reading for reading in readings if not _is_shared(reading)]
     if len(own) - len(_different(own)) > max(REPEATS, REPEATED * len(own)):
         return False
+    return _is_recognised(bar, readings) or _lies_by_itself(bar, scales)
+
+
+def _is_recognised(bar: ReadBar, readings: list[Reading]) -> bool:
+    """Whether enough of a bar is recognised for a find so sure; ``readings`` are the ribbons that tell."""
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
         return _edges([r for r in readings if r.likeliest >= ONE_LOOK]) >= FEW_EDGES
@@ -185,6 +199,24 @@ def _is_a_bar(bar: ReadBar) -> bool:
         enough |= any(r.known >= CLEARLY_KNOWN and r.margin >= BY_FAR for r in telling)
         enough |= any(r.likeliest >= PLAINLY_ONE for r in telling)
     return enough and _worth(bar) >= np.clip(MUST_TELL * lacking, LEAST_TELLING, MOST_TELLING) * _area(bar.found)
+
+
+def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
+    """Whether the rows are all that stands out there from an even ground, as tall as ribbons are, with nothing written
+    on them; and either it may well be a bar by its edges and is not all of one colour, or one ribbon looks like one
+    pattern and no other and most is recognised."""
+    rows, readings = bar.reading.rows, _readings(bar)
+    heights = [_height_mm(row, len(own)) for row, own in zip(bar.found.rows, rows, strict=True)]
+    if not all(MOUNTED_TALL[0] <= height <= MOUNTED_TALL[1] for height in heights):
+        return False
+    if np.mean([reading.covered for reading in readings]) > WRITTEN:
+        return False
+    striped = min(reading.free for reading in readings) < STRIPED
+    clear = [r for r in readings if _tells(r) and r.likeliest >= CLEARLY_KNOWN and r.pixels_per_stripe >= FINE]
+    if not (clear and unrecognised(bar.reading) <= HALF) and not (bar.found.confidence >= MAY_BE and striped):
+        return False
+    outline = silhouette(scales, bar.found)
+    return outline is not None and outline.share() <= BY_ITSELF
 
 
 def _is_shared(reading: Reading) -> bool:

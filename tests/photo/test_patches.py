@@ -56,3 +56,13 @@ def test_a_ribbon_that_fills_the_picture_stands_out_from_its_border(size):
     patch = max(patches(close), key=lambda one: shared_area(one.corners, corners))
     assert shared_area(patch.corners, corners) > 0.95
     assert patch.confidence < 0.01
+
+
+def test_a_shadow_below_a_ribbon_is_no_part_of_it():
+    """A box about what stands out takes the shadow in; the row ends where the ribbon's colours do."""
+    scales, corners = picture(0.0)
+    pixels = scales.levels[0].pixels.copy()
+    (left, _), (right, bottom) = corners[0].round().astype(int), corners[2].round().astype(int)
+    pixels[bottom : bottom + 30, left + 10 : right + 10] //= 3
+    (patch,) = patches(Scales.of(pixels))
+    assert patch.corners[2:, 1] == pytest.approx([bottom, bottom], abs=6)

@@ -7,10 +7,11 @@ cloth or on a table, and stands out from it as one patch.
 import cv2
 import numpy as np
 
+from ribbonbar.photo.edges import refine
 from ribbonbar.photo.finding import may_be_row
 from ribbonbar.photo.model import FoundBar, Row
 from ribbonbar.photo.rectifying import length, to_features
-from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT
+from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, RowFit
 from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.silhouette import GRAIN, ground_of
 
@@ -39,7 +40,18 @@ def patches(scales: Scales) -> tuple[FoundBar, ...]:
     border[edge:-edge, edge:-edge] = False
     scale = np.array([width / small.shape[1], height / small.shape[0]])
     quads = [quad * scale for quad in _standing_out(smooth, everywhere) or _standing_out(smooth, border)]
-    return tuple(FoundBar(quad, (Row(quad),), HARDLY) for quad in quads if may_be_row(scales, quad))
+    quads = [_exact(scales, quad) for quad in quads if may_be_row(scales, quad)]
+    return tuple(FoundBar(quad, (Row(quad),), HARDLY) for quad in quads)
+
+
+def _exact(scales: Scales, quad: np.ndarray) -> np.ndarray:
+    """The row (4, 2) with its edges where they are seen: a box knows of no perspective, and takes in a shadow."""
+    down = np.linalg.norm(quad[3] - quad[0])
+    wide = np.linalg.norm(quad[1] - quad[0]) / down
+    box = np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]])
+    square = cv2.getPerspectiveTransform(quad.astype(np.float32), box)
+    (exact,) = refine(scales, square, [RowFit(0.0, 0.0, wide, 1.0, 0, 0.0, 0.0, 0.0)])
+    return exact if may_be_row(scales, exact) else quad
 
 
 def _standing_out(smooth: np.ndarray, outside: np.ndarray) -> list[np.ndarray]:

@@ -34,7 +34,8 @@ class Reading:
     ``seen`` is the profile with the light taken out, (N, 3) CIE L*a*b*. ``pixels_per_stripe`` is the width in photo
     pixels of the narrowest stripe of the best candidate. ``margin`` is the best candidate's log evidence over the free
     model's: below zero, any few stripes explain the ribbon better. ``free`` is the free model's own:
-    near its highest, one plain colour explains all there is. ``stripes`` is how many of the best candidate are seen.
+    near its highest, one plain colour explains all there is. ``stripes`` is how many of the best candidate are seen,
+    ``covered`` the share of the ribbon's width where something stands out from the cloth: an emblem, or writing.
     """
 
     span: tuple[float, float]
@@ -46,6 +47,7 @@ class Reading:
     margin: float
     free: float
     stripes: int = 1
+    covered: float = 0.0
 
     @property
     def known(self) -> float:

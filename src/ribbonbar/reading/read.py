@@ -115,6 +115,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 margin=found[0].log_evidence - heard.free,
                 free=heard.free,
                 stripes=_stripes(best),
+                covered=0.0 if heard.weighed[0].template >= len(loom.vertical) else segments.covered(number),
             )
         )
     return tuple(readings)
