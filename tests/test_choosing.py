@@ -13,7 +13,7 @@ from ribbonbar.reading.model import BarReading, EmblemSeen, Reading, RibbonCandi
 from ribbonbar.rows import ReadBar
 
 GROUND = (92, 98, 104)
-WRITTEN = 0.4  # share of a name plate's width that letters take
+WRITTEN = 0.5  # share of a name plate's width that letters take
 CLOTH = ((170, 30, 40), (235, 235, 230), (30, 60, 130), (30, 110, 60), (225, 190, 60), (80, 30, 90))
 
 
@@ -47,8 +47,8 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
     if status == "shared":
         status, candidates = "ambiguous", tuple(replace(candidates[0], award=name, probability=0.48) for name in "ab")
     span = (number / count, (number + 1) / count)
-    covered = WRITTEN if status in ("halfway", "either", "written") else 0.0
-    status = "unidentified" if status == "written" else status
+    covered = WRITTEN if status in ("halfway", "either", "written", "lettered") else 0.0
+    status = {"written": "unidentified", "lettered": "identified"}.get(status, status)
     return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes, covered)
 
 
@@ -148,7 +148,7 @@ WRITING = ("written", 3)
 
 @pytest.mark.parametrize(("box", "row", "confidence", "believed_to_be"), [
     (PLATE, [UNKNOWN], 0.5, 1), (PLATE, [UNKNOWN], 0.1, 0), (PLATE, [WRITING], 0.5, 0),
-    ((300, 250, 492, 330), [UNKNOWN], 0.5, 0),
+    ((300, 250, 492, 340), [UNKNOWN], 0.5, 0),
 ])  # fmt: skip
 def test_a_bar_of_strangers_is_one_where_it_lies_by_itself(box, row, confidence, believed_to_be):
     """As tall as ribbons are, nothing written on it, and likely by its edges."""
@@ -164,6 +164,35 @@ def test_a_patch_half_of_which_is_clearly_known_is_a_bar(row, believed_to_be):
     pixels = np.full((600, 900, 3), GROUND, np.uint8)
     pixels[250:310, 200:584] = CLOTH[0]
     assert len(believed(Search(Picture("patch", pixels, "")), [], reading(lambda _: [row]))) == believed_to_be
+
+
+def test_what_is_written_on_all_over_is_no_bar():
+    """However surely found, and however much its letters look like stripes; an emblem covers less."""
+    lettered = ("lettered", 3)
+    assert not said(find(PLATE, confidence=0.9), lambda _: [[lettered, lettered]])
+    assert said(find(PLATE, confidence=0.9), lambda _: [[lettered, KNOWN]])
+
+
+def test_a_stranger_at_the_end_is_not_left_out():
+    """Two ribbons are found, and again the one that is known alone: the patch goes on beyond it."""
+    pair, lone = (200, 250, 584, 310), (200, 250, 392, 310)
+    search = searched(pair)
+    places = [find(lone, confidence=0.9)]
+    search.places = lambda least, known=(): tuple(places)
+
+    def told(found):
+        return [[KNOWN]] if found is places[0] else [[KNOWN, UNKNOWN]]
+
+    (bar,) = believed(search, [find(pair, confidence=0.9)], reading(told))
+    assert [len(row) for row in bar.reading.rows] == [2]
+
+
+def test_a_bar_seen_from_the_side_is_one():
+    """At 40 degrees its ribbons look 14 mm tall, and nearer ones more."""
+    wide, tall = 384, 96
+    box = (200, 250, 200 + wide, 250 + tall)
+    row = [("identified", 5, "award-1"), ("identified", 3, "award-2")]
+    assert len(believed(searched(box), [find(box, confidence=0.7)], reading(lambda _: [row]))) == 1
 
 
 def test_strangers_that_are_part_of_something_larger_are_no_bar():

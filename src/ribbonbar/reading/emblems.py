@@ -29,16 +29,9 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     On upright stripes they are what was set apart from the cloth; on slanted patterns, what differs from the template
     there. Of their kind only an oak leaf's can be told by its shape; the others are called ``"emblem"``.
     """
-    cells = segments.cells[number]
-    contrast = _contrast(cells - segments.profile[number], loom.hue_blur)
+    contrast = _contrast(segments.cells[number] - segments.profile[number], loom.hue_blur)
     upright = len(loom.vertical)
-    if template < upright:
-        stands = (segments.cloth[number] == 0).astype(np.uint8)
-    else:
-        apart = cells - light.shine(loom.slanted(np.array([template - upright]))[0])
-        apart -= np.median(apart, axis=(0, 1), keepdims=True)
-        stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
-        stands = cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((3, 9), np.uint8))
+    stands = standing_out(segments, number, template, loom, light)
     stands[[0, -1]] = 0  # a frame, not an emblem
     pattern = loom.bank.patterns[loom.pattern[template]]
     mm = np.array([pattern.width_mm / COLUMNS, pattern.ribbon.height_mm * (1 - 2 * TRIMMED) / ROWS])
@@ -57,6 +50,22 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
         kind = "oak-leaf" if width_mm > LEAF * (height_mm - mm[1]) else "emblem"
         found.append(EmblemSeen(kind, float(x), float(TRIMMED + (1 - 2 * TRIMMED) * y), float(width_mm)))
     return tuple(sorted(found, key=lambda emblem: emblem.x))
+
+
+def standing_out(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> np.ndarray:
+    """Where (ROWS, COLUMNS) uint8 something stands out from the cloth of a segment that is read as ``template``."""
+    upright = len(loom.vertical)
+    if template < upright:
+        return (segments.cloth[number] == 0).astype(np.uint8)
+    apart = segments.cells[number] - light.shine(loom.slanted(np.array([template - upright]))[0])
+    apart -= np.median(apart, axis=(0, 1), keepdims=True)
+    stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
+    return cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((3, 9), np.uint8))
+
+
+def covered(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> float:
+    """Share of its width where something stands out from the cloth, a frame along its edges aside."""
+    return float(standing_out(segments, number, template, loom, light)[2:-2].any(0).mean())
 
 
 def _contrast(apart: np.ndarray, hue_blur: float) -> np.ndarray:

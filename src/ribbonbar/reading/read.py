@@ -9,7 +9,7 @@ import numpy as np
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
 from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up, unlit
-from ribbonbar.reading.emblems import emblems_of
+from ribbonbar.reading.emblems import covered, emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
@@ -104,18 +104,19 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     for number, heard in enumerate(hear(read, segments, shone)):
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
+        top = heard.weighed[0].template
         readings.append(
             Reading(
                 span=(float(spans[number, 0]), float(spans[number, 1])),
                 status=status_of(found, len({award for award, _ in best.names})),
                 candidates=_candidates(found, patterns),
-                emblems=emblems_of(segments, number, heard.weighed[0].template, loom, light),
+                emblems=emblems_of(segments, number, top, loom, light),
                 seen=lab_from_linear(np.maximum(light.take_out(segments.profile[number]) ** 3 - TOE, 0.0)),
                 pixels_per_stripe=_narrowest(best) * view.photo_pixels_per_mm,
                 margin=found[0].log_evidence - heard.free,
                 free=heard.free,
                 stripes=_stripes(best),
-                covered=0.0 if heard.weighed[0].template >= len(loom.vertical) else segments.covered(number),
+                covered=covered(segments, number, top, loom, light),
             )
         )
     return tuple(readings)
