@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-LONG_SIDE = 840  # pixels of the first reduced copy: a row of a bar 8 % of the width still covers 5 of them
+LONG_SIDE = 840  # pixels of the largest copy searched: a row of a bar 8 % of the width still covers 5 of them
 COPIES = 3
+FEW = 3  # times smaller that a picture is made in one step: so few pixels take no time
 
 
 @dataclass(frozen=True)
@@ -32,10 +33,13 @@ class Scales:
     def of(pixels: np.ndarray) -> "Scales":
         factor = -(-max(pixels.shape[:2]) // LONG_SIDE)
         levels = [Level(1.0, pixels)]
-        if factor > 1:
-            levels.append(Level(float(factor), _shrink(pixels, factor)))
-        while len(levels) < COPIES + (factor > 1) and min(levels[-1].pixels.shape[:2]) >= 2:
-            levels.append(Level(levels[-1].factor * 2, _shrink(levels[-1].pixels, 2)))
+        while factor > FEW and 2 * levels[-1].factor <= factor and min(levels[-1].pixels.shape[:2]) >= 2:
+            levels.append(_halved(levels[-1]))
+        if levels[-1].factor < factor:
+            levels.append(_reduced(levels[-1], factor))
+        for _ in range(COPIES - 1):
+            if min(levels[-1].pixels.shape[:2]) >= 2:
+                levels.append(_halved(levels[-1]))
         return Scales(tuple(levels))
 
     @property
@@ -48,7 +52,18 @@ class Scales:
         return max((level for level in self.levels if level.factor <= max(factor, 1.0)), key=lambda level: level.factor)
 
 
-def _shrink(pixels: np.ndarray, factor: int) -> np.ndarray:
-    height, width = (max(side // factor, 1) for side in pixels.shape[:2])
-    whole = pixels[: height * factor, : width * factor]
-    return cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA)
+def _halved(level: Level) -> Level:
+    """Two by two pixels made one: the one reduction that is fast."""
+    height, width = (side // 2 for side in level.pixels.shape[:2])
+    whole = level.pixels[: 2 * height, : 2 * width]
+    return Level(2 * level.factor, cv2.resize(whole, (width, height), interpolation=cv2.INTER_AREA))
+
+
+def _reduced(level: Level, factor: int) -> Level:
+    """The level of this factor: averaged where that is a whole number of times as coarse; else it is less than twice,
+    and so little is interpolated as well."""
+    by = factor / level.factor
+    height, width = (max(int(side / by), 1) for side in level.pixels.shape[:2])
+    whole = level.pixels[: max(int(height * by), 1), : max(int(width * by), 1)]
+    kind = cv2.INTER_AREA if by.is_integer() else cv2.INTER_LINEAR
+    return Level(float(factor), cv2.resize(whole, (width, height), interpolation=kind))
