@@ -7,6 +7,7 @@ from ribbonbar.choosing import ANYWHERE
 from ribbonbar.photo import finding
 from ribbonbar.photo.finding import Search, bar_from_corners
 from ribbonbar.photo.model import Picture
+from ribbonbar.photo.scales import Scales
 from tests.benchmarks.finding import SHIPPED, Tally, count, shared_area
 from tests.simulator import simulate
 
@@ -163,3 +164,9 @@ def test_candidates_tell_why():
     assert len(candidates) > 1
     assert [c.confidence for c in candidates] == sorted((c.confidence for c in candidates), reverse=True)
     assert {"stripes", "even", "hues"} <= set(candidates[0].evidence)
+
+
+@pytest.mark.parametrize(("tall", "may_be"), [(9, False), (11, True)])
+def test_a_row_of_less_than_a_pixel_a_millimetre_is_none(tall, may_be):
+    quad = np.array([[20, 20], [90, 20], [90, 20 + tall], [20, 20 + tall]], float)
+    assert finding.may_be_row(Scales.of(np.zeros((60, 120, 3), np.uint8)), quad) is may_be

@@ -23,6 +23,7 @@ SURE = 0.75  # what a bar needs that nothing near is looked at for any more
 AS_DENSE = 0.4  # share of the densest region's that a second bar's has: 0.48 at least on simulated pictures
 MOST_VIEWS = 3
 LEAST_HUES = 14.0
+LEAST_TALL = 10.0  # pixels of the picture: in a row seen smaller, at less than a pixel a millimetre, anything is read
 MOST_FORESHORTENED = 1.8  # ratio of a row's opposite sides: a bar that fills the picture, seen at 40 degrees, has 1.6
 RISING = 0.012  # slope of a row in a view: over the five row heights beyond an end, a pixel or two
 ROW_PIXELS = 24.0  # height of a row in the closer view
@@ -285,15 +286,18 @@ def _level_view(scales: Scales, seen: Rectified, rows: list[np.ndarray]) -> Rect
 
 
 def may_be_row(scales: Scales, row: np.ndarray) -> bool:
-    """Whether a quad (4, 2) can be a row seen by a camera: convex, on the picture, its opposite sides of like length;
-    a homography from few lines can turn one inside out."""
+    """Whether a quad (4, 2) can be a row seen by a camera: convex, on the picture, its opposite sides of like length,
+    large enough to be read; a homography from few lines can turn one inside out."""
     height, width = scales.levels[0].pixels.shape[:2]
     beyond = 0.02 * max(height, width)
     quad = row.astype(np.float32)
     on_picture = (row > -beyond).all() and (row < [width + beyond, height + beyond]).all()
     sides = np.linalg.norm(np.roll(row, -1, axis=0) - row, axis=1)
     alike = np.abs(np.log(sides[:2] / np.maximum(sides[2:], 1e-6))).max() < np.log(MOST_FORESHORTENED)
-    return bool(on_picture and alike and cv2.isContourConvex(quad) and cv2.contourArea(quad, oriented=True) > 0)
+    tall = sides[1] + sides[3] > 2 * LEAST_TALL
+    return bool(
+        on_picture and alike and tall and cv2.isContourConvex(quad) and cv2.contourArea(quad, oriented=True) > 0
+    )
 
 
 def _same(one: np.ndarray, other: np.ndarray) -> bool:
