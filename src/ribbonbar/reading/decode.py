@@ -23,7 +23,7 @@ from ribbonbar.reading.observe import (
     side_by_side,
 )
 from ribbonbar.reading.segment import Division, Spans, divisions, width_classes
-from ribbonbar.reading.templates import Bank, blurred
+from ribbonbar.reading.templates import Bank, blurred, cut_to
 
 WIDTH_TOLERANCE = 0.03
 """Of the logarithm of a ribbon's width against its neighbours': a millimetre on 32."""
@@ -154,7 +154,6 @@ def set_up(bank: Bank, photo_pixels_per_mm: float, softness: Softness = Softness
     if softness.hue:
         hue_blur = min(max(softness.hue, blur), SOFTEST + blur)
     vertical = _photographed(bank.vertical.linear, blur, hue_blur)[:, 0]
-    parts = np.array_split(bank.slanted.linear, len(bank.slanted) // AT_A_TIME + 1)
     classes, of_pattern = width_classes(np.array([p.width_mm for p in bank.patterns]))
     pattern = np.concatenate([bank.vertical.pattern, bank.slanted.pattern])
     return Loom(
@@ -163,13 +162,19 @@ def set_up(bank: Bank, photo_pixels_per_mm: float, softness: Softness = Softness
         hue_blur,
         vertical,
         coarser(by_channel(vertical), 2),
-        np.concatenate([_edges(part, blur, hue_blur) for part in parts], axis=1),
+        _edges(bank, blur, hue_blur),
         pattern,
         np.concatenate([bank.vertical.reversed, bank.slanted.reversed]),
         of_pattern[pattern],
         np.array([len(p.ribbon.stripes) for p in bank.patterns])[pattern],
         classes,
     )
+
+
+def cut_anew(loom: Loom, height_mm: float) -> Loom:
+    """The templates of a bar whose ribbons are seen this tall: its diagonals are other ones."""
+    bank = cut_to(loom.bank, height_mm)
+    return replace(loom, bank=bank, edges=_edges(bank, loom.blur, loom.hue_blur))
 
 
 def _photographed(linear: np.ndarray, blur: float, hue_blur: float) -> np.ndarray:
@@ -183,10 +188,15 @@ def _photographed(linear: np.ndarray, blur: float, hue_blur: float) -> np.ndarra
     return soft + ((sharp - soft) @ LUMA)[..., None]
 
 
-def _edges(linear: np.ndarray, blur: float, hue_blur: float) -> np.ndarray:
-    """What the quick comparison looks at (3, N, COLUMNS) of slanted templates (N, ROWS, COLUMNS, 3) as woven."""
-    edges = edge_rows(_photographed(linear[:, OUTERMOST], blur, hue_blur))
-    return side_by_side(coarser(by_channel(edges).swapaxes(1, 2), 2))
+def _edges(bank: Bank, blur: float, hue_blur: float) -> np.ndarray:
+    """What the quick comparison looks at (3, Ts, COLUMNS) of a bank's slanted templates."""
+
+    def seen(linear: np.ndarray) -> np.ndarray:
+        edges = edge_rows(_photographed(linear[:, OUTERMOST], blur, hue_blur))
+        return side_by_side(coarser(by_channel(edges).swapaxes(1, 2), 2))
+
+    parts = np.array_split(bank.slanted.linear, len(bank.slanted) // AT_A_TIME + 1)
+    return np.concatenate([seen(part) for part in parts], axis=1)
 
 
 def unlit(loom: Loom) -> Shone:

@@ -8,7 +8,18 @@ import numpy as np
 
 from ribbonbar.photo.model import Strip
 from ribbonbar.reading.confidence import MOST_CANDIDATES, WORTH_SAYING, Look, looks, status_of
-from ribbonbar.reading.decode import DecodedRow, Given, Shone, decode, holding_to, relit, set_up, unlit
+from ribbonbar.reading.decode import (
+    DecodedRow,
+    Given,
+    Shone,
+    cut_anew,
+    holding_to,
+    relit,
+    seen_under,
+    set_up,
+    settled,
+    shine_on,
+)
 from ribbonbar.reading.emblems import covered, emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
@@ -17,8 +28,8 @@ from ribbonbar.reading.observe import SAMPLES_PER_MM, TOE, RowView, Segments, cu
 from ribbonbar.reading.refine import refine
 from ribbonbar.reading.regain import afresh, bar_scale, is_lost, is_sound, regain
 from ribbonbar.reading.second_light import second_light
-from ribbonbar.reading.taper import decode_evened
-from ribbonbar.reading.templates import Bank, Pattern, cut_to
+from ribbonbar.reading.taper import MORE_TURNS, decode_evened
+from ribbonbar.reading.templates import Bank, Pattern
 from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
@@ -57,7 +68,9 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     views, shone, rows = decode_evened(views, set_up(bank, pixels_per_mm, soft), given)
     height_mm = float(np.clip(NOMINAL_HEIGHT * SAMPLES_PER_MM / bar_scale(rows, shone.loom), *HEIGHTS))
     if abs(np.log(height_mm / NOMINAL_HEIGHT)) > OFF_HEIGHT and len(bank.slanted) and not all(map(is_sound, rows)):
-        shone, rows = decode(views, unlit(set_up(cut_to(bank, height_mm), pixels_per_mm, soft)), given)
+        shone = shine_on(cut_anew(shone.loom, height_mm), shone.light)
+        rows = [seen_under(shone, row, one) for row, one in zip(rows, views, strict=True)]
+        shone, rows = settled(rows, views, shone, given, MORE_TURNS)
     loom = shone.loom
     rows = [refine(row, one, shone) for row, one in zip(holding_to(given, rows, loom), views, strict=True)]
     shone, rows = second_light(holding_to(given, rows, loom), views, shone, given)
