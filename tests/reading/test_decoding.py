@@ -132,7 +132,7 @@ def test_a_division_is_worth_what_its_ribbons_explain(loom, shone):
     row = seen_on(4.0, "harbour-star", "order-of-merit", "valour-cross")
     choices = divisions(row.start, row.end, PER_MM, loom.classes)
     assert len(loom.classes) == 2
-    found = decode._divide(row, choices, shone)
+    found = decode._divide(decode._offered(row, choices), shone)
     for choice, score in zip(choices, found.scores, strict=True):
         total = choice.log_prior
         for c, start, end in zip(choice.classes, choice.edges, choice.edges[1:], strict=False):
@@ -162,20 +162,24 @@ def test_what_the_user_names_leaves_no_other_template(loom):
     assert not rows[0].evidence.any()
 
 
-def test_light_and_ribbons_are_found_in_four_turns(loom, monkeypatch):
-    """First with the wide leeway of an unknown light, then four times with that of a known one."""
+@pytest.mark.parametrize(("steady", "turns"), [(0.0, 4), (1.0, 1)])
+def test_light_and_ribbons_are_found_in_turns_until_the_light_stays(loom, monkeypatch, steady, turns):
+    """First with the wide leeway of an unknown light, then at most four times with that of a known one."""
     leeways, lights = [], []
     divide, relight = decode._divide, decode.relit
 
-    def spied(row, choices, shone):
+    def spied(row, shone):
         leeways.append(shone.quick.upright.leeway)
-        return divide(row, choices, shone)
+        return divide(row, shone)
 
+    monkeypatch.setattr(decode, "STEADY", steady)
     monkeypatch.setattr(decode, "_divide", spied)
     monkeypatch.setattr(decode, "relit", lambda *a: lights.append(relight(*a)) or lights[-1])
     shone, rows = decode_rows([seen_on(4.0, "harbour-star", "long-service")], unlit(loom), {})
     assert shone is lights[-1]
-    assert [(one.gain, one.offset, one.noise) for one in leeways] == [(0.30, 0.12, 0.06)] + [(0.12, 0.05, 0.045)] * 4
+    assert [(one.gain, one.offset, one.noise) for one in leeways] == [(0.30, 0.12, 0.06)] + [
+        (0.12, 0.05, 0.045)
+    ] * turns
     named = [loom.bank.patterns[loom.pattern[t]].names[0][0] for t in rows[0].evidence.argmax(1)]
     assert named == ["calder/harbour-star", "calder/long-service"]
 

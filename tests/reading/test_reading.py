@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from ribbonbar.photo.model import Strip
-from ribbonbar.reading.decode import set_up
+from ribbonbar.reading.decode import DecodedRow, set_up
 from ribbonbar.reading.light import NEUTRAL, fit_light
 from ribbonbar.reading.observe import SAMPLES_PER_MM, fineness, view
-from ribbonbar.reading.read import read_bar, read_rows
-from ribbonbar.reading.segment import divisions, width_classes
+from ribbonbar.reading.read import _may_slant, read_bar, read_rows
+from ribbonbar.reading.segment import Division, divisions, width_classes
 from ribbonbar.reading.templates import bank_of
 from ribbonbar.spec.model import Award, Specification
 from tests.reading.cloth import GOLD, GREEN, NAVY, RED, WHITE, catalogue, ribbon, strip_of, woven_strip
@@ -301,3 +301,14 @@ def test_shade_along_the_edges_of_one_ribbon_is_no_frame():
         shade[edge, wide // 3 : 2 * wide // 3] = 0.5
     cloth = view(Strip(strip.pixels * shade, np.eye(3), 1.0), fineness([strip])).cloth
     assert cloth[[0, -1]].all()
+
+
+@pytest.mark.parametrize(
+    ("upright", "slanted", "may"), [(-70.0, -340.0, True), (-70.0, -360.0, False), (-50.0, -60.0, False)]
+)
+def test_diagonals_are_drawn_anew_only_for_a_ribbon_that_may_be_one(upright, slanted, may):
+    """It is not well recognised, and not wholly unlike a slanted template."""
+    loom = set_up(BANK, 6.0)
+    evidence = np.full((1, len(loom.pattern)), -500.0)
+    evidence[0, 0], evidence[0, -1] = upright, slanted
+    assert _may_slant(DecodedRow(Division(np.array([0.0, 96.0]), (0,), 0.0), evidence, ()), loom) is may

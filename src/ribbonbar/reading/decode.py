@@ -37,8 +37,10 @@ SOFTEST = 4.0
 UNLIT = Leeway(gain=0.30, offset=0.12, noise=0.06)
 LIT = Leeway(gain=0.12, offset=0.05, noise=0.045)
 """The quick comparison's leeway before and after the bar's light is known."""
-TURNS = 4
-"""Rounds of light and ribbons; the ribbons named change in fewer than one bar in a hundred after the third."""
+TURNS, STEADY = 4, 0.01
+"""Rounds of light and ribbons, at most; the ribbons named change in fewer than one bar in a hundred after the third.
+And cube-root light by which a round must change the colours for another to be worth the while: a fifth of what dyes
+depart by."""
 TRUSTED, TRUSTED_SCALE, LEAST_TRUST = -80.0, 15.0, 0.05
 """Quick log evidence at which a ribbon's say in the light is halved, how fast it falls, and the least that is left."""
 CANDIDATES = 3
@@ -109,8 +111,9 @@ class Quick:
         """The best (S, classes) of the templates' ``evidence`` (S, T) among each width class."""
         best = np.full((len(evidence), classes), -np.inf)
         for c in range(classes):
-            if (self.width_class == c).any():
-                best[:, c] = evidence[:, self.width_class == c].max(1)
+            own = np.flatnonzero(self.width_class == c)
+            if len(own):
+                best[:, c] = evidence.take(own, axis=1).max(1)
         return best
 
 
@@ -208,7 +211,7 @@ def divided(views: list[RowView], shone: Shone) -> list[DecodedRow]:
     """The rows of a bar divided into ribbons, seen under this light."""
     loom = shone.loom
     choices = [divisions(view.start, view.end, SAMPLES_PER_MM, loom.classes) for view in views]
-    return _agreed([_divide(view, each, shone) for view, each in zip(views, choices, strict=True)], loom)
+    return _agreed([_divide(_offered(*each), shone) for each in zip(views, choices, strict=True)], loom)
 
 
 def decode(views: list[RowView], shone: Shone, given: Given) -> tuple[Shone, list[DecodedRow]]:
@@ -219,11 +222,13 @@ def decode(views: list[RowView], shone: Shone, given: Given) -> tuple[Shone, lis
 def settled(
     rows: list[DecodedRow], views: list[RowView], shone: Shone, given: Given, turns: int
 ) -> tuple[Shone, list[DecodedRow]]:
-    """Rows divided under one light, light and ribbons found in so many turns more."""
+    """Rows divided under one light, light and ribbons found in so many turns more, or until the light stays."""
+    offered = [_offered(view, list(row.best)) for view, row in zip(views, rows, strict=True)]
     for _ in range(turns):
-        shone = relit(holding_to(given, rows, shone.loom), views, shone)
-        lit = [_divide(view, list(row.best), shone) for view, row in zip(views, rows, strict=True)]
-        rows = _agreed(lit, shone.loom)
+        before, shone = shone.light, relit(holding_to(given, rows, shone.loom), views, shone)
+        rows = _agreed([_divide(each, shone) for each in offered], shone.loom)
+        if shone.light.apart(before) < STEADY:
+            break
     return shone, rows
 
 
@@ -243,6 +248,15 @@ def holding_to(given: Given, rows: list[DecodedRow], loom: Loom) -> list[Decoded
 
 
 @dataclass(frozen=True)
+class _Offered:
+    """A row's possible divisions, the ``spans`` they are made of and how those are ``seen``, in whatever light."""
+
+    choices: list[Division]
+    spans: Spans
+    seen: Outlines
+
+
+@dataclass(frozen=True)
 class _Divided:
     """A row's possible divisions: ``scores`` of each, the ``spans`` they are made of and the quick evidence (S, T) of
     those."""
@@ -259,8 +273,9 @@ def _agreed(rows: list[_Divided], loom: Loom) -> list[DecodedRow]:
     The scale is the one under which the rows together are likeliest: a row that could be three wide or four narrow
     ribbons is settled by its neighbours.
     """
+    widths = loom.classes.tolist()
     scales = [
-        np.log([np.ptp(choice.edges) / loom.classes[list(choice.classes)].sum() for choice in row.choices])
+        np.log([(one.edges[-1] - one.edges[0]) / sum(widths[c] for c in one.classes) for one in row.choices])
         for row in rows
     ]
     offered = np.concatenate(scales)
@@ -308,11 +323,15 @@ def likeliest(evidence: np.ndarray, count: int) -> np.ndarray:
     return np.take_along_axis(best, order, axis=1)
 
 
-def _divide(view: RowView, choices: list[Division], shone: Shone) -> _Divided:
-    """How likely each of some divisions of a row is under this light."""
-    loom = shone.loom
+def _offered(view: RowView, choices: list[Division]) -> _Offered:
     spans = Spans.of([choice.edges for choice in choices])
-    evidence = quick_evidence(outline(view, spans.starts, spans.ends), shone.quick)
+    return _Offered(choices, spans, outline(view, spans.starts, spans.ends))
+
+
+def _divide(row: _Offered, shone: Shone) -> _Divided:
+    """How likely each of some divisions of a row is under this light."""
+    loom, choices, spans = shone.loom, row.choices, row.spans
+    evidence = quick_evidence(row.seen, shone.quick)
     misfit = 0.5 * (np.log(loom.classes[:, None] / loom.classes[None]) / WIDTH_TOLERANCE) ** 2
     by_class = shone.quick.best_of_class(evidence, len(loom.classes))
     best = np.maximum((by_class[:, None] - misfit[None]).max(-1), UNKNOWN)

@@ -1,6 +1,7 @@
 """The light of one bar: one affine map from the specification's cube-root colours to the photograph's."""
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -35,7 +36,12 @@ class Light:
         """The inverse: colours (..., 3) with the light taken out, cube-root light."""
         return np.clip((seen - self.offset) @ np.linalg.inv(self.gain).T, 0.0, CEILING)
 
+    def apart(self, other: "Light") -> float:
+        """By how much, at most, the two change what is seen of dark and light colours, cube-root light."""
+        return float(np.abs(_CORNERS @ (self.gain - other.gain).T + self.offset - other.offset).max())
 
+
+_CORNERS = np.array(list(product((0.3, 0.8), repeat=3)), np.float32)
 CEILING = float(root(np.array(1.0)))
 NEUTRAL = Light(np.eye(3, dtype=np.float32) * MEAN_GAIN, np.full(3, MEAN_OFFSET, np.float32))
 

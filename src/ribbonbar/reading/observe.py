@@ -142,7 +142,7 @@ def untapered(row: RowView, taper: float) -> RowView:
     return _view(cells, cloth, clipped, row.photo_pixels_per_mm, (row.start, row.end), row.reach, taper)
 
 
-def tapered(columns: np.ndarray, start: float, end: float, taper: float) -> np.ndarray:
+def tapered(columns: np.ndarray, start: float, end: float, taper: float | np.ndarray) -> np.ndarray:
     """Where columns of even scale stand in a row from ``start`` to ``end`` whose last column is ``exp(taper)`` times
     wider than its first: the projective map of the row onto itself that does so."""
     along = (columns - start) / (end - start)

@@ -90,11 +90,12 @@ class Spans:
     @staticmethod
     def of(edges: Sequence[np.ndarray]) -> "Spans":
         """The ribbons between the edges (n + 1,) of divisions."""
-        halves = [np.round(2 * each).astype(int) for each in edges]
-        starts, ends = (np.concatenate([each[part] for each in halves]) for part in (slice(-1), slice(1, None)))
-        pairs, ribbon = np.unique(np.stack([starts, ends]), axis=1, return_inverse=True)
-        first = np.cumsum([0] + [len(each) - 1 for each in halves[:-1]])
-        return Spans(pairs[0] / 2, pairs[1] / 2, ribbon.ravel(), first)
+        halves = np.round(2 * np.concatenate(edges)).astype(int)
+        begun = np.cumsum([0] + [len(each) for each in edges])[:-1]  # where each division's edges begin
+        starts, ends = np.delete(halves, np.append(begun[1:] - 1, len(halves) - 1)), np.delete(halves, begun)
+        low, most = ends.min(), int(np.ptp(ends)) + 1
+        pairs, ribbon = np.unique(starts * most + (ends - low), return_inverse=True)
+        return Spans(pairs // most / 2, (pairs % most + low) / 2, ribbon, begun - np.arange(len(begun)))
 
     def totals(self, worth: np.ndarray) -> np.ndarray:
         """Sums (D,) over each division's ribbons of ``worth`` (N,)."""
@@ -102,4 +103,5 @@ class Spans:
 
     def members(self, division: int) -> np.ndarray:
         """Which of the ribbons are one division's, from left to right."""
-        return np.split(self.ribbon, self.first[1:])[division]
+        last = self.first[division + 1] if division + 1 < len(self.first) else None
+        return self.ribbon[self.first[division] : last]

@@ -68,8 +68,10 @@ def _likely(views: list[RowView], shares: np.ndarray, shone: Shone) -> np.ndarra
         every = divisions(row.start, row.end, SAMPLES_PER_MM, shone.loom.classes)
         even = [division for division in every if len(set(division.classes)) == 1]
         placed = [(number, division) for number, taper in enumerate(TRIED) for division in (even if taper else every)]
-        edges = [tapered(division.edges, row.start, row.end, share * TRIED[number]) for number, division in placed]
-        spans = Spans.of(edges)
+        laps = np.cumsum([len(division.edges) for _, division in placed])
+        tapers = np.repeat([share * TRIED[number] for number, _ in placed], np.diff(laps, prepend=0))
+        edges = tapered(np.concatenate([division.edges for _, division in placed]), row.start, row.end, tapers)
+        spans = Spans.of(np.split(edges, laps[:-1]))
         evidence = quick_evidence(outline(row, spans.starts, spans.ends), shone.quick)
         worth = explained(evidence, spans.ends - spans.starts, shone.loom)
         best = np.full(len(TRIED), -np.inf)
