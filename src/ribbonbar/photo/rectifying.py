@@ -36,7 +36,7 @@ def to_features(pixels: np.ndarray) -> np.ndarray:
     In CIE L*a*b* a shadow multiplies L* + 16, a* and b* alike, so a* and b* over L* are free of it. One unit is about
     one unit of L*a*b* at middle lightness; darker differences count more, as the eye lets them in dim light.
     """
-    lab = cv2.cvtColor(pixels.astype(np.float32) * np.float32(1 / 255), cv2.COLOR_RGB2LAB)
+    lab = cv2.cvtColor(np.multiply(pixels, np.float32(1 / 255), dtype=np.float32), cv2.COLOR_RGB2LAB)
     lightness, a, b = cv2.split(lab)
     gain = np.float32(50) / (lightness + np.float32(18))
     return cv2.merge([np.float32(55 * LIGHTNESS_WEIGHT) * cv2.log(lightness + np.float32(24)), a * gain, b * gain])
@@ -58,11 +58,11 @@ def square_up(scales: Scales, box: tuple[float, float, float, float]) -> np.ndar
     strength, angle = _edges(to_features(crop))
     height, width = strength.shape
     half = width / 2
-    rows_at = _strongest_angle(strength, angle, 90, 35)
-    stripes_at = _strongest_angle(strength, angle, rows_at - 90, SHEAR_MOST)
     y, x = np.nonzero(strength)
     weight, angle = strength[y, x], angle[y, x]
-    x, y = (x - (width - 1) / 2) / half, (y - (height - 1) / 2) / half
+    rows_at = _strongest_angle(weight, angle, 90, 35)
+    stripes_at = _strongest_angle(weight, angle, rows_at - 90, SHEAR_MOST)
+    x, y = ((at - (size - 1) / 2).astype(np.float32) / half for at, size in ((x, width), (y, height)))
     near = _near(angle, rows_at)
     b, k = _pencil(x[near], y[near], weight[near], np.tan(np.radians(rows_at - 90)), (0.08, 9), (0.24, 7))
     near = _near(angle, stripes_at)
@@ -154,7 +154,7 @@ def _edges(features: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 def _strongest_angle(strength: np.ndarray, angle: np.ndarray, centre: int, reach: int) -> int:
     """The gradient direction, degrees, with the most edge within ``reach`` of ``centre``, a little drawn to it."""
-    histogram = np.bincount(np.round(angle).astype(int).ravel() % 180, strength.ravel(), minlength=180)
+    histogram = np.bincount(np.round(angle).astype(int) % 180, strength, minlength=180)
     histogram = np.convolve(np.r_[histogram[-3:], histogram, histogram[:3]], [0.25, 0.5, 1, 1, 1, 0.5, 0.25], "valid")
     offset = np.arange(-reach, reach + 1)
     return int(centre + offset[np.argmax(histogram[(centre + offset) % 180] * (1 - 0.3 * (offset / reach) ** 2))])
@@ -179,11 +179,11 @@ def _pencil(
 
 
 def _sharpest(x: np.ndarray, y: np.ndarray, weight: np.ndarray, b: np.ndarray, k: np.ndarray) -> tuple[float, float]:
-    b, k = (grid.ravel()[:, None] for grid in np.meshgrid(b, k))
-    lines = (y - b * x) / np.maximum(1 + k * x, 0.2)
-    bins = np.clip(lines * 100 + _BINS / 2, 0, _BINS - 1).astype(np.int32)
-    bins += (np.arange(len(b), dtype=np.int32) * _BINS)[:, None]
-    profile = np.bincount(bins.ravel(), np.broadcast_to(weight, bins.shape).ravel(), minlength=len(b) * _BINS)
+    b, k = (grid.astype(np.float32).ravel()[:, None] for grid in np.meshgrid(b, k))
+    lines = (y - b * x) / np.maximum(1 + k * x, np.float32(0.2))
+    bins = np.clip(lines * 100 + _BINS / 2, 0, _BINS - 1).astype(np.intp)
+    bins += (np.arange(len(b)) * _BINS)[:, None]
+    profile = np.bincount(bins.ravel(), np.tile(weight.astype(float), len(b)), minlength=len(b) * _BINS)
     profile = profile.reshape(len(b), _BINS)
     profile = profile[:, 1:] + profile[:, :-1]
     sharpness = (profile**2).sum(axis=1) * (1 - 0.1 * np.abs(k[:, 0]))

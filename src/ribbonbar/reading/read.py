@@ -39,7 +39,7 @@ NOMINAL_HEIGHT, HEIGHTS, OFF_HEIGHT = 10.0, (6.0, 14.0), 0.05
 and the next row may cover some of it); and the logarithm from which diagonals must be drawn anew."""
 MAY_SLANT = -350.0
 """Quick log evidence below which no slanted ribbon, drawn too tall or too low, is the right one: where one was, it had
--70 as a rule and -343 at worst (126 on simulated pictures)."""
+-343 at worst (126 on simulated pictures)."""
 NEAR_COST = 2.0
 """Log odds against a stranger that is laid out just like a known ribbon."""
 SLANTED_FREE = -110.0
