@@ -181,7 +181,7 @@ def _bar(bar: ReadBar, judged: Judged, specification: Specification) -> Bar:
                         SeenEmblem(emblem_kind(e, slot.awards, specification), e.x, e.y, e.size_mm) for e in one.emblems
                     ),
                     given_by_hand=slot.position in judged.by_hand,
-                    seen=tuple(tuple(round(float(v), 1) for v in lab) for lab in one.seen[::2]),
+                    seen=tuple(map(tuple, one.seen[::2].astype(float).round(1).tolist())),
                 )
                 for slot, one in zip(slots, readings, strict=True)
             )
