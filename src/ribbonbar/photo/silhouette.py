@@ -219,8 +219,9 @@ def ground_of(features: np.ndarray, outside: np.ndarray) -> np.ndarray:
         weight = np.clip(1 - (left / scale) ** 2, 0, 1) ** 2
         weighted = basis * weight[:, None]
         plane = np.linalg.solve(weighted.T @ basis + 1e-3 * np.eye(3), weighted.T @ seen)
-    down, along = np.mgrid[0:height, 0:width].astype(np.float32)
-    return plane[0] + (2 * along / width - 1)[..., None] * plane[1] + (2 * down / height - 1)[..., None] * plane[2]
+    down, along = (2 * np.arange(size, dtype=np.float32)[:, None] / size - 1 for size in (height, width))
+    middle, wide, tall = plane.astype(np.float32)
+    return (middle + along * wide) + (down * tall)[:, None]
 
 
 def _cuts(bands: Bands, mask: np.ndarray) -> list[list[RowFit]]:

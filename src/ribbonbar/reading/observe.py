@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -322,12 +323,12 @@ class Segments:
     cloth: np.ndarray
     clipped: np.ndarray
 
-    @property
+    @cached_property
     def weight(self) -> np.ndarray:
         """How many rows of each column are cloth: (S, COLUMNS), never 0 (the outermost rows always count)."""
         return self.cloth.sum(1)
 
-    @property
+    @cached_property
     def seen_clipped(self) -> np.ndarray:
         """Share of each column's cloth that is clipped: (S, COLUMNS, 3)."""
         return (self.clipped * self.cloth[..., None]).sum(1) / self.weight[..., None]
@@ -336,7 +337,7 @@ class Segments:
         """Some of the segments, in that order."""
         return Segments(self.cells[numbers], self.cloth[numbers], self.clipped[numbers])
 
-    @property
+    @cached_property
     def profile(self) -> np.ndarray:
         """Mean of the cloth in each column: (S, COLUMNS, 3)."""
         return _mean_of_cloth(self.cells, self.cloth)
