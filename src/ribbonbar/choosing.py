@@ -44,8 +44,8 @@ LOWEST, TALLEST, FORESHORTENED = 9.0, 12.0, 13.5
 """Of what lies by itself: millimetres between which its rows are tall (common practice, no source: about 10), the last
 for a find that may well be a bar, seen from the side."""
 WRITTEN, BY_ITSELF = 0.15, 0.15
-"""Share of its width on which something stands out from the cloth, half of it on name plates; and share by which its
-silhouette may differ from its rows."""
+"""Share of a ribbon's width on which something may stand out from the cloth, half of it on name plates, emblems aside;
+and share by which its silhouette may differ from its rows."""
 ALL_WRITTEN = 0.42
 """That share from which nothing is a bar: emblems leave more of it, 0.39 at most on 92 rendered bars and 0.34 on 99 of
 100 simulated ones."""
@@ -222,14 +222,14 @@ def _is_recognised(bar: ReadBar, readings: list[Reading]) -> bool:
 
 def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
     """Whether the rows are all that stands out there from an even ground, as tall as ribbons are, with nothing written
-    on them; and either it may well be a bar by its edges and is not all of one colour, or one ribbon looks like one
-    pattern and no other and most is recognised."""
+    on half of them; and either it may well be a bar by its edges and is not all of one colour, or one ribbon looks like
+    one pattern and no other and most is recognised."""
     rows, readings = bar.reading.rows, _readings(bar)
     likely = bar.found.confidence >= MAY_BE
     heights = [_height_mm(row, len(own)) for row, own in zip(bar.found.rows, rows, strict=True)]
     if not all(LOWEST <= height <= (FORESHORTENED if likely else TALLEST) for height in heights):
         return False
-    if np.mean([reading.covered for reading in readings]) > WRITTEN:
+    if sum(reading.covered <= WRITTEN for reading in readings) < HALF * len(readings):
         return False
     striped = min(reading.free for reading in readings) < STRIPED
     clear = [r for r in readings if _tells(r) and r.likeliest >= CLEARLY_KNOWN and r.pixels_per_stripe >= FINE]

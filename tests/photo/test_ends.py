@@ -44,6 +44,15 @@ def test_a_row_goes_on_to_where_the_others_end_unless_bare_cloth_lies_there(firs
     assert settle_ends(bands, fits)[0].left == pytest.approx(begins, abs=4)
 
 
+def test_cloth_beside_a_short_row_is_no_ribbon_where_the_bar_reaches_over_a_lapel():
+    """The rows below begin on a dark lapel, so that the cloth beside the top row is not what lies at the bar's end."""
+    bands, fits = seen((50.0, 4.0, -4.0))
+    on_lapel = bands.features.copy()
+    lapel = on_lapel[:, : LEFT + 20]
+    lapel[np.abs(lapel - [50.0, 4.0, -4.0]).max(axis=2) < 4] += np.array([-18.0, 10.0, -12.0])
+    assert settle_ends(Bands.of(on_lapel), fits)[0].left == pytest.approx(LEFT + RIBBON, abs=4)
+
+
 def test_a_row_that_rises_in_the_view_is_followed_to_its_end():
     """Its last ribbon has edges of the cloth's colour; where the view shows the row aslant, it lies off the line."""
     photo = np.full((500, 2000, 3), (70, 78, 74), np.uint8)

@@ -16,8 +16,12 @@ from ribbonbar.photo.rows import Bands, RowFit, RowProfile, departure
 _TOGETHER = 1.3  # row heights within which ends may belong together
 _A_RIBBON = 4.0  # row heights within which another row's end may show that a ribbon of the ground's colour was left out
 _OFFSET = 0.6  # row heights by which rows of one bar may begin apart
-_HARDLY_WORSE = 0.3  # what may speak against that, in row heights: bare ground a ribbon wide speaks with 4 or 5
+_HARDLY_WORSE = 0.5  # what may speak against that, in row heights: bare ground a ribbon wide speaks with 4 or 5
 _FURTHEST = 8.0  # row heights by which an end may lie beyond where stripes and edges were first seen to end
+_LIKE_ABOVE, _UNLIKE_ABOVE = (
+    5.0,
+    13.0,
+)  # departure from what lies right above it up to, and from, which a place is ground or none
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
 
 
@@ -42,14 +46,15 @@ def _settle_left(features: np.ndarray, profiles: list[RowProfile], fits: list[Ro
     worth = []
     traces = _traces(features, fits, height)
     shade = _shade(features, fits, height)
-    for profile, fit, trace in zip(profiles, fits, traces, strict=True):
+    near = _ground_near_rows(features, fits, height)
+    for profile, fit, trace, local in zip(profiles, fits, traces, near, strict=True):
         beside, beyond = (
             _median(profile.colours, end - 1.8 * height, end - 0.35 * height) for end in (fit.left, outermost)
         )
         ground = _most_alike([colour for colour in (beside, *around, beyond) if colour is not None])
         if ground is None:
             return [fit.left for fit in fits]
-        worth.append(_worth(profile, trace, ground, shade, fit.left, fit.right))
+        worth.append(_worth(profile, trace, ground, local, shade, fit.left, fit.right))
     own = [float(np.argmax(values)) for values in worth]
     settled = [_with_the_others(k, own, worth, height) for k in range(len(own))]
     return [_as_far_as_another(end, settled, values, height) for end, values in zip(settled, worth, strict=True)]
@@ -66,6 +71,20 @@ def _ground_above_and_below(
         band = columns[max(round(a), 0) : max(round(b), 0)]
         found.append(np.median(band.reshape(-1, 3), axis=0) if band.size else None)
     return found
+
+
+def _ground_near_rows(features: np.ndarray, fits: list[RowFit], height: float) -> list[list[np.ndarray]]:
+    """For each row what lies right above or below it, column by column (W, 3), where no other row does: a lapel or a
+    tie may make the ground another one half-way along."""
+
+    def strip(start: float) -> list[np.ndarray]:
+        band = features[max(round(start), 0) : max(round(start + 0.65 * height), 0)]
+        return [np.median(band, axis=0)] if len(band) >= 2 else []
+
+    near: list[list[np.ndarray]] = [[] for _ in fits]
+    near[0] += strip(fits[0].top - 0.9 * height)
+    near[-1] += strip(fits[-1].bottom + 0.25 * height)
+    return near
 
 
 def _median(colours: np.ndarray, start: float, end: float) -> np.ndarray | None:
@@ -117,14 +136,25 @@ def _shade(features: np.ndarray, fits: list[RowFit], height: float) -> np.ndarra
 
 
 def _worth(
-    profile: RowProfile, trace: np.ndarray, ground: np.ndarray, shade: np.ndarray, left: float, right: float
+    profile: RowProfile,
+    trace: np.ndarray,
+    ground: np.ndarray,
+    near: list[np.ndarray],
+    shade: np.ndarray,
+    left: float,
+    right: float,
 ) -> np.ndarray:
-    """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot."""
+    """For each column, what speaks for the row beginning there, in row heights; -inf where it cannot. ``ground`` (3,)
+    is that at the bar's end, ``near`` (W, 3) those right above and below the row."""
     height = profile.height
     # a glow on the ground is lighter than it, but has no edge above or below
     hue = np.linalg.norm(profile.colours[:, 1:] - ground[1:], axis=1)
     away = np.where(profile.edged > -0.1, departure(profile.colours, ground), hue)
     unlike = np.clip((away - profile.noise) / 4, 0, 1)
+    if near:
+        local = np.max([departure(profile.colours, each) for each in near], axis=0)
+        local = np.clip((local - _LIKE_ABOVE) / (_UNLIKE_ABOVE - _LIKE_ABOVE), 0, 1)
+        unlike = np.minimum(unlike, np.maximum(local, trace))
     lit = np.clip((profile.colours[:, 0] - ground[0]) / 2 + 2, 0, 1)  # 0 in the bar's own shadow
     hint = trace * lit
     edged = np.clip(profile.edged, 0.95 * hint - 1.0, 0.6)
