@@ -23,7 +23,7 @@ MOST_JOINED = 6
 try is a reading of the whole bar."""
 HALF_A_RIBBON = 1.6
 """In row heights."""
-CLEARLY = 7.0
+CLEARLY = 6.5
 """Log evidence of a ribbon against the best that is in no specification: ground read as one reaches 6 (simulated
 pictures), ribbons have 6 to 17."""
 ENDING_TOGETHER = 2

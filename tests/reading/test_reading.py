@@ -312,3 +312,17 @@ def test_diagonals_are_drawn_anew_only_for_a_ribbon_that_may_be_one(upright, sla
     evidence = np.full((1, len(loom.pattern)), -500.0)
     evidence[0, 0], evidence[0, -1] = upright, slanted
     assert _may_slant(DecodedRow(Division(np.array([0.0, 96.0]), (0,), 0.0), evidence, ()), loom) is may
+
+
+def test_dark_seams_between_ribbons_are_no_stripes():
+    """Ribbons sewn on one by one have a shadow between them; a plain one is known for all that."""
+    names = ("sea-medal", "long-service", "valour-cross", "jubilee")
+    strip = strip_of(*names)
+    wide = strip.pixels.shape[1]
+    apart = np.abs((np.arange(wide) + wide / 8) % (wide / 4) - wide / 8)  # from the nearest seam
+    shade = 1.0 - 0.95 * np.exp(-apart / 8.0)
+    dark = Strip((strip.pixels * shade[None, :, None]).astype(np.float32), np.eye(3), 1.0)
+    row = read_bar([dark], BANK).rows[0]
+    assert [(one.candidates[0].award, one.status) for one in row] == [
+        (f"calder/{name}", "identified") for name in names
+    ]

@@ -117,6 +117,9 @@ SHIFT, STRETCH, EDGE = 1.0, 1.0, 0.8
 """Columns: how far the whole pattern, its width and each single stripe edge may be from where they should be."""
 SHIFT_HEIGHT, EDGE_HEIGHT = 0.05, 0.03
 """The same up and down, as shares of the ribbon's height: half a millimetre, as rows are found to."""
+SEAM, SEAM_WIDE = 0.4, 2.0
+"""Of the shade in the seam beside a ribbon: how dark it makes the very edge, and in how many columns that falls to a
+third."""
 GRADED = 0.7
 """Of how shaded stripes are graded, from one dye to the other: 0 in even light, 1 evenly to the eye."""
 PALE = 0.85
@@ -144,6 +147,7 @@ def structured_evidence(
     """
     count, cells, _ = cover.shape
     x = np.tile((np.arange(columns) + 0.5) / columns - 0.5, cells // columns).astype(np.float32)[:, None]
+    seam = SEAM * np.exp((np.abs(x) - 0.5) * (COLUMNS / SEAM_WIDE))
     slope = np.gradient(expected.reshape(count, -1, columns, 3), axis=2).reshape(expected.shape) * (columns / COLUMNS)
     rows = cells // columns
     rise = np.zeros_like(expected)
@@ -161,6 +165,8 @@ def structured_evidence(
                     expected * GAIN,
                     expected * (2 * SLOPE * x),
                     expected * (BOW * (4 * x**2 - 1 / 3)),
+                    expected * (seam * (x < 0)),
+                    expected * (seam * (x > 0)),
                     np.full_like(expected, VEIL),
                     (PALE - expected) * FADE,
                     slope * SHIFT,
