@@ -80,11 +80,11 @@ def test_a_row_is_not_drawn_out_over_what_tells_nothing(beyond):
     assert after(there, (0, FULL, 0), (0, SHORT, 20)) == [4, 3]
 
 
-@pytest.mark.parametrize(("end", "ribbons"), [("s", 4), ("k", 5)])
+@pytest.mark.parametrize(("end", "ribbons"), [("s", 4), ("k", 5), ("ss", 4), ("sk", 6), ("ks", 6)])
 def test_an_end_that_nobody_knows_beyond_all_other_rows_is_no_ribbon(end, ribbons):
-    """A lapel or a seam; what is recognised there is one."""
+    """A lapel, a seam or a tie; what is recognised there is one."""
     there = {0: "kkkk", 20: "kkkk" + end, 40: "kkkk"}
-    assert after(there, (0, FULL, 0), (0, FULL + RIBBON, 20), (0, FULL, 40))[1] == ribbons
+    assert after(there, (0, FULL, 0), (0, FULL + len(end) * RIBBON, 20), (0, FULL, 40))[1] == ribbons
 
 
 def test_an_end_that_nobody_knows_above_another_rows_ribbons_is_a_stranger():

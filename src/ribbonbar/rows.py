@@ -89,21 +89,30 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
 
 def _without_what_sticks_out(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
-    """The bar without end ribbons that nobody knows beyond the ends of all other rows: a lapel or a seam."""
+    """The bar without end ribbons that nobody knows beyond the ends of all other rows: a lapel, a seam or a tie."""
     ends = _ends(bar.found)
     kept = list(bar.found.rows)
     for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True)):
         width = np.ptp(ends[number]) / len(own)
         beyond = (np.delete(ends, number, axis=0) - ends[number]) * [1, -1] / width  # ribbons by which each ends short
-        alone = (beyond > OUT).all(0) & ((beyond < 1.5).sum(0) >= ENDING_TOGETHER)
-        left, right = (bool(out) and not recognised(end) for out, end in zip(alone, (own[0], own[-1]), strict=True))
-        if (left or right) and len(own) > 1 + left + right:
-            kept[number] = _part(strip, own, int(left), int(right))
+        left, right = _sticking_out(beyond[:, 0], own), _sticking_out(beyond[:, 1], own[::-1])
+        if (left or right) and len(own) > left + right:
+            kept[number] = _part(strip, own, left, right)
     if all(map(operator.is_, kept, bar.found.rows)):
         return bar
     again = read(_with_rows(bar.found, kept))
     better = _strangers(again.reading) < _strangers(bar.reading) and _telling(again.reading) >= _telling(bar.reading)
     return again if better else bar
+
+
+def _sticking_out(beyond: np.ndarray, readings: tuple[Reading, ...]) -> int:
+    """How many ribbons a row loses at the end that ``readings`` begin with, the other rows ending ``beyond`` (N,) of
+    its ribbons before it."""
+    if len(beyond) < ENDING_TOGETHER or beyond.min() <= OUT:
+        return 0
+    count = max(round(float(beyond.min())), 1)
+    together = (np.abs(beyond - count) < 1.0 - OUT).sum() >= ENDING_TOGETHER
+    return count if together and not any(map(recognised, readings[:count])) else 0
 
 
 def _without_ground(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBar:
