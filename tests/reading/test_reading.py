@@ -98,6 +98,20 @@ def test_an_emblem_does_not_spoil_the_reading():
     assert not reading[0].emblems
 
 
+def test_a_reading_says_how_much_of_a_ribbon_is_written_on():
+    """Letters stand over two thirds of the middle ribbon, half-way up; a diagonal crosses its own cloth."""
+    strip = strip_of("harbour-star", "valour-cross", "flying-cross")
+    height = strip.pixels.shape[0]
+    y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
+    inside = (abs(x - 1.5 * 32 * 6) < 64) & (abs(y - height / 2) < 15)
+    strip.pixels[inside & (x // 8 % 3 != 0)] = (0.8, 0.8, 0.75)
+    (reading,) = read_bar([strip], BANK).rows
+    assert reading[0].covered < 0.05
+    assert reading[1].covered == pytest.approx(0.67, abs=0.2)
+    assert reading[2].covered == 0.0
+    assert reading[2].candidates[0].award == "calder/flying-cross"
+
+
 @pytest.mark.parametrize(("wide_mm", "emblems"), [(1.2, 0), (4.0, 1)])
 def test_a_thread_is_no_emblem(wide_mm, emblems):
     """A piece of metal six millimetres tall is one; a millimetre wide it is a thread, or a stripe's leaning edge."""

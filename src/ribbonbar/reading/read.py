@@ -128,11 +128,12 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     for number, heard in enumerate(hear(read, segments, shone)):
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
-        top = heard.weighed[0].template
+        top, status = heard.weighed[0].template, status_of(found, len({award for award, _ in best.names}))
+        slanted = top >= len(loom.vertical) and status != "unidentified"  # where it may lie a little off its template
         readings.append(
             Reading(
                 span=(float(spans[number, 0]), float(spans[number, 1])),
-                status=status_of(found, len({award for award, _ in best.names})),
+                status=status,
                 candidates=_candidates(found, patterns),
                 emblems=emblems_of(segments, number, top, loom, light),
                 seen=lab_from_linear(np.maximum(light.take_out(segments.profile[number]) ** 3 - TOE, 0.0)),
@@ -140,7 +141,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 margin=found[0].log_evidence - heard.free,
                 free=heard.free,
                 stripes=_stripes(best),
-                covered=covered(segments, number, top, loom, light),
+                covered=0.0 if slanted else covered(segments, number, top, loom, light),
             )
         )
     return tuple(readings)
