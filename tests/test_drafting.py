@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from ribbonbar.audit import load_catalogue
 from ribbonbar.draft_text import as_award, as_file, summary
@@ -124,11 +125,16 @@ diagonal = { stripes = [["black", 2], ["green", 2]], angle = 45 }
 
 
 def test_without_a_known_neighbour_the_colours_are_said_to_be_a_guess(tmp_path: Path) -> None:
-    """A catalogue that has none of the bar's ribbons: no bar is found; with corners it is measured, the doubt wider."""
+    """A catalogue that has none of the bar's ribbons: the bar lies by itself and is found all the same, but the doubt
+    is wider; where none is found, corners are asked for."""
     other = tmp_path / "elsewhere.toml"
     other.write_text(NOBODY)
+    found = draft_from_file(SAMPLES / "unknown.jpg", [other], positions=["1.2"]).ribbons[0]
+    assert any("no ribbon beside it is known" in note for note in found.notes)
+    bare = tmp_path / "bare.png"
+    Image.new("RGB", (640, 480), (60, 70, 60)).save(bare)
     with pytest.raises(PhotoError, match="--corners"):
-        draft_from_file(SAMPLES / "unknown.jpg", [other])
+        draft_from_file(bare, [other])
     corners = "330,416 1617,505 1611,604 322,519"
     alone = draft_from_file(SAMPLES / "unknown.jpg", [other], corners=corners, positions=["1.2"]).ribbons[0]
     assert any("no ribbon beside it is known" in note for note in alone.notes)

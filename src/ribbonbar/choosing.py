@@ -229,7 +229,8 @@ def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
     heights = [_height_mm(row, len(own)) for row, own in zip(bar.found.rows, rows, strict=True)]
     if not all(LOWEST <= height <= (FORESHORTENED if likely else TALLEST) for height in heights):
         return False
-    if sum(reading.covered <= WRITTEN for reading in readings) < HALF * len(readings):
+    covered = np.array([reading.covered for reading in readings])
+    if np.mean(covered <= WRITTEN) < HALF or covered.mean() > 2 * WRITTEN:
         return False
     striped = min(reading.free for reading in readings) < STRIPED
     clear = [r for r in readings if _tells(r) and r.likeliest >= CLEARLY_KNOWN and r.pixels_per_stripe >= FINE]

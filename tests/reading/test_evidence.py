@@ -49,6 +49,10 @@ def test_structured_evidence_is_the_gaussian_marginal_likelihood(seed):
     directions += [ev.GAIN * flat, 2 * ev.SLOPE * flat * np.repeat(x, 3)]
     directions += [ev.BOW * flat * np.repeat(4 * x**2 - 1 / 3, 3), np.full(3 * COLUMNS, ev.VEIL)]
     directions += [ev.FADE * (ev.PALE - flat)]
+    shade = ev.SEAM * np.exp(-np.arange(0.5, COLUMNS) / ev.SEAM_WIDE)
+    directions += [
+        flat * np.repeat(np.where(x * side > 0, each, 0), 3) for each, side in ((shade, -1), (shade[::-1], 1))
+    ]
     covariance = noise**2 * ev.FREEDOM * np.eye(3 * COLUMNS) + sum(np.outer(d, d) for d in directions)
     seen = random.normal(0, 0.05, (2, COLUMNS, 3)) + level
     dense = [multivariate_normal.logpdf(s.ravel(), flat, covariance) for s in seen]

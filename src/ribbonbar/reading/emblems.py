@@ -31,7 +31,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     """
     contrast = _contrast(segments.cells[number] - segments.profile[number], loom.hue_blur)
     upright = len(loom.vertical)
-    stands = standing_out(segments, number, template, loom, light)
+    stands = _standing_out(segments, number, template, loom, light)
     stands[[0, -1]] = 0  # a frame, not an emblem
     pattern = loom.bank.patterns[loom.pattern[template]]
     mm = np.array([pattern.width_mm / COLUMNS, pattern.ribbon.height_mm * (1 - 2 * TRIMMED) / ROWS])
@@ -52,7 +52,7 @@ def emblems_of(segments: Segments, number: int, template: int, loom: Loom, light
     return tuple(sorted(found, key=lambda emblem: emblem.x))
 
 
-def standing_out(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> np.ndarray:
+def _standing_out(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> np.ndarray:
     """Where (ROWS, COLUMNS) uint8 something stands out from the cloth of a segment that is read as ``template``."""
     upright = len(loom.vertical)
     if template < upright:
@@ -61,11 +61,6 @@ def standing_out(segments: Segments, number: int, template: int, loom: Loom, lig
     apart -= np.median(apart, axis=(0, 1), keepdims=True)
     stands = (np.abs(apart).max(-1) > STANDS_OUT).astype(np.uint8)
     return cv2.morphologyEx(stands, cv2.MORPH_OPEN, np.ones((3, 9), np.uint8))
-
-
-def covered(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> float:
-    """Share of its width where something stands out from the cloth, a frame along its edges aside."""
-    return float(standing_out(segments, number, template, loom, light)[2:-2].any(0).mean())
 
 
 def _contrast(apart: np.ndarray, hue_blur: float) -> np.ndarray:

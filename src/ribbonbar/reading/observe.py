@@ -323,6 +323,10 @@ class Segments:
     cloth: np.ndarray
     clipped: np.ndarray
 
+    def covered(self, number: int) -> float:
+        """Share of a segment's columns in which something stands out from the cloth, a frame along its edges aside."""
+        return float((self.cloth[number, 2:-2] == 0).any(0).mean())
+
     @cached_property
     def weight(self) -> np.ndarray:
         """How many rows of each column are cloth: (S, COLUMNS), never 0 (the outermost rows always count)."""

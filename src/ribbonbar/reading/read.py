@@ -21,7 +21,7 @@ from ribbonbar.reading.decode import (
     settled,
     shine_on,
 )
-from ribbonbar.reading.emblems import covered, emblems_of
+from ribbonbar.reading.emblems import emblems_of
 from ribbonbar.reading.evidence import coarse_scatter, scatter_cost
 from ribbonbar.reading.free import free_evidence
 from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
@@ -40,6 +40,9 @@ and the next row may cover some of it); and the logarithm from which diagonals m
 MAY_SLANT = -350.0
 """Quick log evidence below which no slanted ribbon, drawn too tall or too low, is the right one: where one was, it had
 -343 at worst (126 on simulated pictures)."""
+SEAM_COST = 2.8
+"""Log evidence that the freedom for shaded seams costs a known ribbon without any (2.0 to 3.6 on clean ribbons); a
+stranger's stripes pay as much."""
 NEAR_COST = 2.0
 """Log odds against a stranger that is laid out just like a known ribbon."""
 SLANTED_FREE = -110.0
@@ -106,7 +109,7 @@ def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
     """The evidence on each ribbon of a row; ``segments`` are its ribbons cut out."""
     loom, light = shone.loom, shone.light
     scatter = scatter_cost(coarse_scatter(segments.cells - segments.profile[:, None]), CELL_NOISE)
-    frees = free_evidence(segments.profile, CELL_NOISE, loom.blur) - scatter
+    frees = free_evidence(segments.profile, CELL_NOISE, loom.blur) - scatter - SEAM_COST
     heard = []
     for number, quick in enumerate(read.decoded.evidence):
         weighed = weigh(segments, number, quick, loom, light)
@@ -129,7 +132,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
         top, status = heard.weighed[0].template, status_of(found, len({award for award, _ in best.names}))
-        slanted = top >= len(loom.vertical) and status != "unidentified"  # where it may lie a little off its template
+        slanted = top >= len(loom.vertical) and status != "unidentified"
         readings.append(
             Reading(
                 span=(float(spans[number, 0]), float(spans[number, 1])),
@@ -141,7 +144,7 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
                 margin=found[0].log_evidence - heard.free,
                 free=heard.free,
                 stripes=_stripes(best),
-                covered=0.0 if slanted else covered(segments, number, top, loom, light),
+                covered=0.0 if slanted else segments.covered(number),
             )
         )
     return tuple(readings)
