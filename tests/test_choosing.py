@@ -40,7 +40,7 @@ def find(*boxes, confidence):
 
 
 def ribbon(number, count, status="identified", stripes=3, award=""):
-    probability = {"unidentified": 0.3, "written": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
+    probability = {"unidentified": 0.3, "written": 0.3, "busy": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
     candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
     if status == "either":
         candidates += (RibbonCandidate("another", "standard", False, 0.37),)
@@ -48,8 +48,9 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
         status, candidates = "ambiguous", tuple(replace(candidates[0], award=name, probability=0.48) for name in "ab")
     span = (number / count, (number + 1) / count)
     covered = WRITTEN if status in ("halfway", "either", "written", "lettered") else 0.0
-    status = {"written": "unidentified", "lettered": "identified"}.get(status, status)
-    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, -50.0, stripes, covered)
+    free = -80.0 if status == "busy" else -50.0
+    status = {"written": "unidentified", "busy": "unidentified", "lettered": "identified"}.get(status, status)
+    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, free, stripes, covered)
 
 
 def reading(told):
@@ -148,10 +149,10 @@ WRITING, LETTERED = ("written", 3), ("lettered", 3)
 
 @pytest.mark.parametrize(("box", "row", "confidence", "believed_to_be"), [
     (PLATE, [UNKNOWN], 0.5, 1), (PLATE, [UNKNOWN], 0.1, 0), (PLATE, [WRITING], 0.5, 0),
-    ((300, 250, 492, 340), [UNKNOWN], 0.5, 0),
+    ((300, 250, 492, 340), [UNKNOWN], 0.5, 0), (PLATE, [("busy", 6)], 0.01, 1),
 ])  # fmt: skip
 def test_a_bar_of_strangers_is_one_where_it_lies_by_itself(box, row, confidence, believed_to_be):
-    """As tall as ribbons are, nothing written on it, and likely by its edges."""
+    """As tall as ribbons are, nothing written on it, and likely by its edges or full of stripes."""
     found = believed(searched(box), [find(box, confidence=confidence)], reading(lambda _: [row]))
     assert len(found) == believed_to_be
 

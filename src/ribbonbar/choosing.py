@@ -46,6 +46,9 @@ for a find that may well be a bar, seen from the side."""
 WRITTEN, BY_ITSELF = 0.15, 0.15
 """Share of a ribbon's width on which something may stand out from the cloth, half of it on name plates, emblems aside;
 and share by which its silhouette may differ from its rows."""
+MANY_STRIPES, UNMARKED, EXACTLY = -60.0, 0.05, 0.08
+"""Free log evidence below which there are four stripes or more; share of its width where anything stands out from them;
+and share by which the silhouette may differ, for a place to be a bar for its stripes alone."""
 ALL_WRITTEN = 0.42
 """That share from which nothing is a bar: emblems leave more of it, 0.39 at most on 92 rendered bars and 0.34 on 99 of
 100 simulated ones."""
@@ -223,7 +226,7 @@ def _is_recognised(bar: ReadBar, readings: list[Reading]) -> bool:
 def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
     """Whether the rows are all that stands out there from an even ground, as tall as ribbons are, with nothing written
     on half of them; and either it may well be a bar by its edges and is not all of one colour, or one ribbon looks like
-    one pattern and no other and most is recognised."""
+    one pattern and no other and half is recognised, or many stripes run across it from edge to edge."""
     rows, readings = bar.reading.rows, _readings(bar)
     likely = bar.found.confidence >= MAY_BE
     heights = [_height_mm(row, len(own)) for row, own in zip(bar.found.rows, rows, strict=True)]
@@ -232,12 +235,15 @@ def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
     covered = np.array([reading.covered for reading in readings])
     if np.mean(covered <= WRITTEN) < HALF or covered.mean() > 2 * WRITTEN:
         return False
-    striped = min(reading.free for reading in readings) < STRIPED
+    least = min(reading.free for reading in readings)
     clear = [r for r in readings if _tells(r) and r.likeliest >= CLEARLY_KNOWN and r.pixels_per_stripe >= FINE]
-    if not (clear and unrecognised(bar.reading) <= HALF) and not (likely and striped):
+    known = bool(clear) and unrecognised(bar.reading) <= HALF
+    many = least < MANY_STRIPES and covered.mean() <= UNMARKED
+    if not known and not many and not (likely and least < STRIPED):
         return False
     outline = silhouette(scales, bar.found)
-    return outline is not None and outline.share() <= BY_ITSELF
+    only_many = not known and not likely
+    return outline is not None and outline.share() <= (EXACTLY if only_many else BY_ITSELF)
 
 
 def _is_shared(reading: Reading) -> bool:

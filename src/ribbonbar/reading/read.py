@@ -45,6 +45,8 @@ SEAM_COST = 2.8
 stranger's stripes pay as much."""
 NEAR_COST = 2.0
 """Log odds against a stranger that is laid out just like a known ribbon."""
+SLANTED_FITS = -72.0
+"""Log evidence from which what stands out from the cloth of a slanted ribbon is its own pattern: letters reach less."""
 SLANTED_FREE = -110.0
 """Log evidence that a slanted ribbon in no specification could be given; known ones, emblems included, reach more."""
 
@@ -131,12 +133,12 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
     for number, heard in enumerate(hear(read, segments, shone)):
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
-        top, status = heard.weighed[0].template, status_of(found, len({award for award, _ in best.names}))
-        slanted = top >= len(loom.vertical) and status != "unidentified"
+        top = heard.weighed[0].template
+        slanted = top >= len(loom.vertical) and found[0].log_evidence > SLANTED_FITS
         readings.append(
             Reading(
                 span=(float(spans[number, 0]), float(spans[number, 1])),
-                status=status,
+                status=status_of(found, len({award for award, _ in best.names})),
                 candidates=_candidates(found, patterns),
                 emblems=emblems_of(segments, number, top, loom, light),
                 seen=lab_from_linear(np.maximum(light.take_out(segments.profile[number]) ** 3 - TOE, 0.0)),
