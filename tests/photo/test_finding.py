@@ -1,5 +1,6 @@
 """Where the bar is, and its rows: on simulated photographs, and nowhere on pictures without one."""
 
+import cv2
 import numpy as np
 import pytest
 
@@ -62,6 +63,24 @@ def test_each_of_several_bars_is_found():
     tally = Tally()
     count(tally, photograph.name, Search(picture_of(photograph)).bars(), true_rows(photograph))
     assert (tally.pictures, tally.found, tally.extra) == (2, 2, 0)
+
+
+@pytest.mark.parametrize("gap", [40, 110])
+def test_a_bar_close_above_another_is_found_without_that_one(gap):
+    """What is seen of the place of a single row is the three rows right below it, until they are left out."""
+    rng = np.random.default_rng(7)
+    pixels = np.clip(np.array([170, 40, 44]) + rng.normal(0, 4, (1000, 1500, 3)), 0, 255).astype(np.uint8)
+    cloth = rng.integers(20, 235, (80, 3))
+    for number, (left, top) in enumerate([(400, 410 - gap), (450, 470), (450, 530), (450, 590)]):
+        for stripe in range(20):
+            x = left + 40 * stripe
+            cv2.rectangle(pixels, (x, top), (x + 39, top + 59), cloth[20 * number + stripe].tolist(), -1)
+    turn = cv2.getRotationMatrix2D((750, 500), 6.0, 1.0)
+    pixels = cv2.warpAffine(pixels, turn, (1500, 1000), borderMode=cv2.BORDER_REPLICATE)
+    boxes = np.array([[450, 470, 1250, 650], [400, 410 - gap, 1200, 470 - gap]], float)
+    below, above = (cv2.transform(box[None, [[0, 1], [2, 1], [2, 3], [0, 3]]], turn)[0] for box in boxes)
+    places = Search(Picture("two", pixels, "")).places(0.03, [below])
+    assert any(shared_area(place.corners, above) > 0.75 for place in places)
 
 
 @pytest.mark.parametrize("factor", [0.5, 2.0])

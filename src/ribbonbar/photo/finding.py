@@ -22,6 +22,7 @@ CLEAR, FAINT = 3.0, 1.2  # score of a fit worth a closer look: at first, and whe
 SURE = 0.75  # what a bar needs that nothing near is looked at for any more
 AS_DENSE = 0.4  # share of the densest region's that a second bar's has: 0.48 at least on simulated pictures
 MOST_VIEWS = 3
+BESIDE_BAR = 3  # pixels of a view about a bar that show its edge and its shadow
 LEAST_HUES = 14.0
 LEAST_TALL = 10.0  # pixels of the picture: in a row seen smaller, at less than a pixel a millimetre, anything is read
 MOST_FORESHORTENED = 1.8  # ratio of a row's opposite sides: a bar that fills the picture, seen at 40 degrees, has 1.6
@@ -157,21 +158,49 @@ def bar_outline(rows: tuple[np.ndarray, ...]) -> np.ndarray:
 
 
 def _look(search: Search, region: Region, least: float, elsewhere: Sequence[np.ndarray]) -> Candidate:
-    """What stands in a region, looked at closely if the rows score ``least`` and lie ``elsewhere`` than those bars."""
+    """What stands in a region, looked at closely if the rows score ``least`` and lie ``elsewhere`` than those bars.
+
+    Rows of a bar near by may be the ones seen; a region that holds nothing of it is then looked at without it.
+    """
     glance = search.glance(region)
     if glance is None or glance.score <= least:
         return Candidate(region, score=glance.score if glance else 0.0)
+    if _lies_elsewhere(glance, elsewhere):
+        return search.settled(region)
+    again = None
+    if all(apart(region.corners(), outline) for outline in elsewhere):
+        again = _glance(search.scales, region, elsewhere)
+    if again is None or again.score <= least or not _lies_elsewhere(again, elsewhere):
+        return Candidate(region, score=glance.score)
+    return settle(search.scales, region, again, elsewhere)
+
+
+def _lies_elsewhere(glance: Glance, outlines: Sequence[np.ndarray]) -> bool:
     fits = glance.fits
     low = [min(fit.left for fit in fits), min(fit.top for fit in fits)]
     high = [max(fit.right for fit in fits), max(fit.bottom for fit in fits)]
     box = np.array([low, [high[0], low[1]], high, [low[0], high[1]]])
-    if not all(apart(project(np.linalg.inv(glance.seen.from_photo), box), outline) for outline in elsewhere):
-        return Candidate(region, score=glance.score)
-    return search.settled(region)
+    return all(apart(project(np.linalg.inv(glance.seen.from_photo), box), outline) for outline in outlines)
 
 
-def _glance(scales: Scales, region: Region) -> Glance | None:
-    """A region seen squarely, with its rows; None where there is nothing of many colours, or no lines to square by."""
+def _without(seen: Rectified, outlines: Sequence[np.ndarray]) -> Rectified:
+    """A view in which what lies within the outlines (4, 2) has the colour of the rest."""
+    if not len(outlines):
+        return seen
+    hidden = np.zeros(seen.features.shape[:2], np.uint8)
+    for outline in outlines:
+        cv2.fillConvexPoly(hidden, project(seen.from_photo, outline).round().astype(np.int32), 1)
+    hidden = cv2.dilate(hidden, np.ones((2 * BESIDE_BAR + 1,) * 2, np.uint8)).astype(bool)
+    if not hidden.any() or hidden.all():
+        return seen
+    features = seen.features.copy()
+    features[hidden] = np.median(features[~hidden], axis=0)
+    return replace(seen, features=features)
+
+
+def _glance(scales: Scales, region: Region, hidden: Sequence[np.ndarray] = ()) -> Glance | None:
+    """A region seen squarely, with its rows, without what lies within the outlines ``hidden``; None where there is
+    nothing of many colours, or no lines to square by."""
     square = (
         square_up(scales, (region.x, region.y, region.width, region.height)) if _colourful(scales, region) else None
     )
@@ -184,6 +213,7 @@ def _glance(scales: Scales, region: Region) -> Glance | None:
     seen = view(scales, square, np.array([left - beside, top - above, right + beside, bottom + above]), VIEW_WIDTH)
     if seen is None:
         return None
+    seen = _without(seen, hidden)
     fits, score = fit_rows(Bands.of(seen.features))
     return Glance(seen, _on_picture(scales, seen, fits), score)
 
@@ -211,15 +241,16 @@ def _colourful(scales: Scales, region: Region) -> bool:
     return float(np.hypot(*spread)) > LEAST_HUES
 
 
-def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
+def settle(scales: Scales, region: Region, glance: Glance, hidden: Sequence[np.ndarray] = ()) -> Candidate:
     """The rows again, in a view framed on them with their stripes upright; then their ends; then their exact edges. No
-    rows where one of them cannot be a row."""
+    rows where one of them cannot be a row. What lies within the outlines ``hidden`` is not looked at."""
     seen, fits, score = glance.seen, glance.fits, glance.score
     bands, ended = Bands.of(seen.features), fits
     for _ in range(MOST_VIEWS):
         closer = _closer_view(scales, region, seen, ended)
         if closer is None:
             break
+        closer = _without(closer, hidden)
         there = Bands.of(closer.features)
         again, better = fit_rows(there)
         if better < 0.8 * score:
@@ -233,6 +264,7 @@ def settle(scales: Scales, region: Region, glance: Glance) -> Candidate:
     rows = refine(scales, seen.from_photo, ended)
     level = _level_view(scales, seen, rows)
     if level is not None:
+        level = _without(level, hidden)
         there = Bands.of(level.features)
         again, better = fit_rows(there)
         if better > score:
