@@ -18,10 +18,7 @@ _A_RIBBON = 4.0  # row heights within which another row's end may show that a ri
 _OFFSET = 0.6  # row heights by which rows of one bar may begin apart
 _HARDLY_WORSE = 0.5  # what may speak against that, in row heights: bare ground a ribbon wide speaks with 4 or 5
 _FURTHEST = 8.0  # row heights by which an end may lie beyond where stripes and edges were first seen to end
-_LIKE_ABOVE, _UNLIKE_ABOVE = (
-    5.0,
-    13.0,
-)  # departure from what lies right above it up to, and from, which a place is ground or none
+_LIKE_ABOVE, _UNLIKE_ABOVE = 5.0, 13.0  # departures from what lies right above it at which a place is ground, and none
 _PLAY = 0.12  # row heights by which rows of one bar stand beside each other
 
 

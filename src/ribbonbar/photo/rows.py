@@ -16,10 +16,8 @@ LEAST_HEIGHT = 6  # pixels of the view
 LEAST_ASPECT = 2.3  # a row is at least one ribbon, 32 x 10 mm, some 13 mm tall
 MOST_ASPECT = 34.0
 RIBBON_ASPECT = 3.2
-_ALONG, _ACROSS = (
-    np.full(9, 1 / 9),
-    np.array([-0.5, -0.5, 0.5, 0.5]),
-)  # columns averaged; two lines against the next two
+_ALONG = np.full(9, 1 / 9)  # columns averaged
+_ACROSS = np.array([-0.5, -0.5, 0.5, 0.5])  # two lines against the next two
 TWISTED = 0.3  # how much more stripes may lean in one half than in the other: at 40 degrees, seldom more than 0.2
 
 
