@@ -10,7 +10,7 @@ import numpy as np
 from ribbonbar.photo.edges import refine
 from ribbonbar.photo.finding import may_be_row
 from ribbonbar.photo.model import FoundBar, Row
-from ribbonbar.photo.rectifying import length, to_features
+from ribbonbar.photo.rectifying import length, squared_by, to_features
 from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, RowFit
 from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.silhouette import GRAIN, ground_of
@@ -46,10 +46,7 @@ def patches(scales: Scales) -> tuple[FoundBar, ...]:
 
 def _exact(scales: Scales, quad: np.ndarray) -> np.ndarray:
     """The row (4, 2) with its edges where they are seen: a box knows of no perspective, and takes in a shadow."""
-    down = np.linalg.norm(quad[3] - quad[0])
-    wide = np.linalg.norm(quad[1] - quad[0]) / down
-    box = np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]])
-    square = cv2.getPerspectiveTransform(quad.astype(np.float32), box)
+    square, wide = squared_by(quad)
     (exact,) = refine(scales, square, [RowFit(0.0, 0.0, wide, 1.0, 0, 0.0, 0.0, 0.0)])
     return exact if may_be_row(scales, exact) else quad
 

@@ -75,6 +75,14 @@ def square_up(scales: Scales, box: tuple[float, float, float, float]) -> np.ndar
     return square @ centred @ to_crop
 
 
+def squared_by(row: np.ndarray) -> tuple[np.ndarray, float]:
+    """3x3 from the photo to where a row, a quad (4, 2), lies flat from (0, 0) on, its height the unit; and its width
+    there."""
+    wide = float(np.linalg.norm(row[1] - row[0]) / max(np.linalg.norm(row[3] - row[0]), 1e-6))
+    flat = np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]])
+    return cv2.getPerspectiveTransform(row.astype(np.float32), flat), wide
+
+
 def view(scales: Scales, square: np.ndarray, frame: np.ndarray, width: int) -> Rectified | None:
     """What ``square`` shows of the picture within ``frame`` (left, top, right, bottom in its units), ``width`` wide."""
     left, top, right, bottom = frame

@@ -15,7 +15,7 @@ from ribbonbar.photo.edges import refine
 from ribbonbar.photo.finding import bar_outline, may_be_row
 from ribbonbar.photo.lines import consensus, crossing
 from ribbonbar.photo.model import FoundBar, Row
-from ribbonbar.photo.rectifying import Rectified, length, project, view
+from ribbonbar.photo.rectifying import Rectified, length, project, squared_by, view
 from ribbonbar.photo.rows import LEAST_ASPECT, MOST_ASPECT, Bands, RowFit
 from ribbonbar.photo.scales import Scales
 
@@ -74,9 +74,7 @@ def silhouette(scales: Scales, bar: FoundBar) -> Silhouette | None:
     """
     rows = [np.asarray(row.corners, float) for row in bar.rows]
     longest = max(rows, key=lambda row: np.linalg.norm(row[1] - row[0]))
-    across, down = (np.linalg.norm(longest[a] - longest[b]) for a, b in ((1, 0), (3, 0)))
-    wide = across / max(down, 1e-6)
-    square = cv2.getPerspectiveTransform(longest.astype(np.float32), np.float32([[0, 0], [wide, 0], [wide, 1], [0, 1]]))
+    square, _ = squared_by(longest)
     seen = _whole_patch(scales, square, rows)
     upright = None if seen is None else _upright(seen)
     return seen if upright is None else _whole_patch(scales, upright, rows)
