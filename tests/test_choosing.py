@@ -188,6 +188,20 @@ def test_a_stranger_at_the_end_is_not_left_out():
     assert [len(row) for row in bar.reading.rows] == [2]
 
 
+def test_a_find_that_is_no_bar_is_not_read_once_more():
+    """It comes again among the unlikely places, with the very same rows."""
+    search, doubtful = searched(), find(PLATE, confidence=0.6)
+    search.places = lambda least, known=(): (doubtful,)
+    told = []
+
+    def read(found, shading):
+        told.append(found)
+        return reading(lambda _: [[UNKNOWN]])(found, shading)
+
+    assert believed(search, [doubtful], read) == []
+    assert len(told) == 1
+
+
 def test_a_bar_seen_from_the_side_is_one():
     """At 40 degrees its ribbons look 14 mm tall, and nearer ones more."""
     wide, tall = 384, 96

@@ -91,14 +91,18 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     patches that merely stand out from the picture's ground.
     """
     bars: list[ReadBar] = []
+    tried: list[FoundBar] = []
     for one in found:
         if all(apart(bar.found.corners, one.corners) for bar in bars):
+            tried.append(one)
             bar = _reread(one, search, read)
             if _is_a_bar(bar, search.scales):
                 bars.append(bar)
     sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
     known = [bar.found.corners for bar in bars] if sure else []
     for place in search.places(BESIDE if bars else ANYWHERE, known)[:MOST_PLACES]:
+        if any(_is_same(place, one) for one in tried):
+            continue
         rivals = [bar for bar in bars if not apart(bar.found.corners, place.corners)]
         if any(map(_reads_well, rivals)):
             continue
@@ -116,6 +120,12 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     if not any(map(_is_sure, bars)):
         return sorted(bars, key=_worth)[-1:]
     return [bar for bar in bars if _is_sure(bar) or _is_another(bar)]
+
+
+def _is_same(one: FoundBar, other: FoundBar) -> bool:
+    """Whether two finds have the very same rows: read again, they say the same again."""
+    pairs = zip(one.rows, other.rows, strict=False)
+    return len(one.rows) == len(other.rows) and all(np.array_equal(a.corners, b.corners) for a, b in pairs)
 
 
 def _is_cut_from(part: FoundBar, bar: FoundBar, scales: Scales) -> bool:
