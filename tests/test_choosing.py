@@ -47,10 +47,12 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
     if status == "shared":
         status, candidates = "ambiguous", tuple(replace(candidates[0], award=name, probability=0.48) for name in "ab")
     span = (number / count, (number + 1) / count)
+    margin = 0.5 if status == "hardly" else 8.0
     covered = WRITTEN if status in ("halfway", "either", "written", "lettered") else 0.0
     free = -80.0 if status == "busy" else -50.0
-    status = {"written": "unidentified", "busy": "unidentified", "lettered": "identified"}.get(status, status)
-    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, 8.0, free, stripes, covered)
+    said = {"written": "unidentified", "busy": "unidentified", "lettered": "identified", "hardly": "identified"}
+    status = said.get(status, status)
+    return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, margin, free, stripes, covered)
 
 
 def reading(told):
@@ -290,6 +292,33 @@ def test_what_reads_well_is_not_cut_down():
     found = find(whole, confidence=0.9)
     assert believed(searched(whole), [found], reading(told))[0].found is found
     assert reads == [found]
+
+
+@pytest.mark.parametrize(("odd", "rows"), [(KNOWN, 4), (("unidentified", 3), 3), (("ambiguous", 1), 3)])
+def test_a_short_row_that_was_missed_is_read_though_a_stranger_stands_below(odd, rows):
+    """Of thirteen ribbons one is nobody's, and the lone one on top was not found: it is clear, and so are the rest."""
+    boxes = [(60, 250, 828, 310), (80, 310, 848, 370), (60, 370, 828, 430)]
+    top = (352, 190, 544, 250)
+
+    def told(found):
+        below = [[("identified", 3, f"award-{r}-{n}") for n in range(4)] for r in range(3)]
+        below[0][1] = UNKNOWN
+        return {3: below, 4: [[odd], *below]}.get(len(found.rows), [[UNKNOWN]] * len(found.rows))
+
+    bars = believed(searched(top, *boxes), [find(*boxes, confidence=0.9)], reading(told))
+    assert len(bars[0].reading.rows) == rows
+
+
+@pytest.mark.parametrize(("first", "ribbons"), [("hardly", 3), ("identified", 4)])
+def test_what_is_hardly_a_ribbon_where_nothing_stands_out_is_none(first, ribbons):
+    """Bare cloth before the first ribbon; one as dark as the cloth is told clearly."""
+
+    def told(found):
+        row = [("identified", 3, f"award-{n}") for n in range(3)]
+        return [[(first, 3, "award-0-0"), *row]] if found.rows[0].corners[0, 0] < 100 else [row]
+
+    bars = believed(searched((200, 250, 776, 310)), [find((8, 250, 776, 310), confidence=0.9)], reading(told))
+    assert [len(row) for row in bars[0].reading.rows] == [ribbons]
 
 
 def test_one_place_found_twice_is_one_bar():

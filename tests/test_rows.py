@@ -12,6 +12,7 @@ from ribbonbar.reading.model import BarReading, Reading, RibbonCandidate
 from ribbonbar.rows import ReadBar, unrecognised, with_second_thoughts
 
 RIBBON, HEIGHT = 64, 20
+STRIPED, EDGED = tuple("nhorbc2em"), tuple("em")  # seen to be of two colours; with the ground's at both ends
 
 
 def found(*rows: tuple[int, int, int]) -> FoundBar:
@@ -29,22 +30,42 @@ def ribbon(known: float, stripes: int = 3, free: float = -80.0) -> Reading:
 KNOWN, STRANGER, PLAIN, GROUND = ribbon(0.98), ribbon(0.1), ribbon(0.98, stripes=1), ribbon(0.1, free=-10.0)
 
 
+def named(reading: Reading, letter: str) -> Reading:
+    """The same of an award of its own."""
+    return replace(reading, candidates=(replace(reading.candidates[0], award=f"calder/{letter}"),))
+
+
+def shades(letter: str) -> np.ndarray:
+    """Light (N,) across a ribbon's width: cloth of one colour, or two stripes."""
+    if letter in "gd":
+        return np.full(RIBBON, 0.02)
+    if letter in EDGED:
+        return np.repeat([0.02, 0.3, 0.02], [RIBBON // 4, RIBBON // 2, RIBBON // 4])
+    return np.repeat([0.3, 0.6 if letter in STRIPED else 0.3], RIBBON // 2)
+
+
 def reader(there: dict[int, str]):
     """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on. Rows are shown with
-    a ribbon's width of dark ground on both sides, of the colour of ``g`` and ``d``."""
+    a ribbon's width of what is there on both sides, else dark ground, of the colour of ``g`` and ``d``."""
     kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0), "d": PLAIN}
     kinds["t"] = ribbon(0.98, stripes=2)
+    kinds |= {one: named(kind, one) for one, kind in {"n": KNOWN, "h": kinds["w"], "o": STRANGER}.items()}
+    kinds |= {"2": named(kinds["t"], "2"), "c": replace(named(kinds["t"], "c"), margin=9.5)}
+    kinds |= {"e": named(KNOWN, "e"), "m": replace(named(KNOWN, "m"), margin=9.5)}
+    kinds |= {"b": named(ribbon(0.98, free=-90.0), "b"), "r": kinds["n"]}
 
     def read(bar: FoundBar) -> ReadBar:
         rows, strips = [], []
         for row in bar.rows:
             (left, top), (right, _) = row.corners[0], row.corners[1]
-            letters = there[round(top)][round(left / RIBBON) : round(right / RIBBON)]
-            shown = "g" + letters + "g"
+            first, last = round(left / RIBBON), round(right / RIBBON)
+            letters = there[round(top)][first:last]
+            before, after = there[round(top)][max(first - 1, 0) : first], there[round(top)][last : last + 1]
+            shown = (before if before in STRIPED else "g") + letters + (after if after in STRIPED else "g")
             spans = [(n / len(shown), (n + 1) / len(shown)) for n in range(1, len(letters) + 1)]
             rows.append(tuple(replace(kinds[one], span=span) for one, span in zip(letters, spans, strict=True)))
             moved = np.array([[1.0, 0.0, left - RIBBON + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
-            light = np.repeat([0.02 if one in "gd" else 0.3 for one in shown], RIBBON)
+            light = np.concatenate([shades(one) for one in shown])
             pixels = np.broadcast_to(light[None, :, None], (HEIGHT, len(light), 3)).astype(np.float32)
             strips.append(Strip(pixels, moved, 1.0))
         return ReadBar(bar, tuple(strips), BarReading(tuple(rows), NEUTRAL))
@@ -167,3 +188,30 @@ def test_a_lone_ribbon_of_two_colours_under_a_long_row_ends_where_the_row_does(o
 def test_a_plain_lone_ribbon_on_top_is_a_ribbon():
     """The highest crosses hang on plain ribbons, and stand alone in the top row."""
     assert after({0: "p", 20: "kkkk"}, (0, RIBBON, 0), (0, FULL, 20)) == [1, 4]
+
+
+@pytest.mark.parametrize(
+    ("beyond", "ribbons"), [("n", 4), ("c", 4), ("m", 4), ("e", 3), ("h", 3), ("o", 3), ("2", 3), ("b", 3), ("g", 3)]
+)
+def test_a_row_goes_on_where_a_ribbon_is_recognised_beyond_its_end(beyond, ribbons):
+    """Finding stopped after three, in shade or on cloth of the next one's colour. What is hardly told, a stranger,
+    what passes for two stripes or ends in the ground's colour, though not by far, and what fits no better than letters
+    is the ground."""
+    assert after({0: "kkk" + beyond}, (0, SHORT, 0)) == [ribbons]
+    assert after({0: beyond + "kkk"}, (RIBBON, FULL, 0)) == [ribbons]
+
+
+def test_rows_go_on_together():
+    """A shadow lies across the last ribbons of all rows."""
+    assert after({0: "kkkn", 20: "kkkc"}, (0, SHORT, 0), (0, SHORT, 20)) == [4, 4]
+
+
+def test_a_row_does_not_go_on_alone_beyond_all_others():
+    """The grain of wood and a seam are read as ribbons too; above another row's ribbons they are ribbons."""
+    assert after({0: "kkkn", 20: "kkk"}, (0, SHORT, 0), (0, SHORT, 20)) == [3, 3]
+    assert after({0: "gkng", 20: "kkkk"}, (RIBBON, 2 * RIBBON, 0), (0, FULL, 20)) == [2, 4]
+
+
+def test_what_is_the_same_beyond_every_row_is_no_ribbon():
+    """An award is worn once: an edge of shade across the cloth is read as one ribbon beside each row."""
+    assert after({0: "kkkn", 20: "kkkr"}, (0, SHORT, 0), (0, SHORT, 20)) == [3, 3]

@@ -13,7 +13,7 @@ from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
-from ribbonbar.rows import ReadBar, recognised, unrecognised
+from ribbonbar.rows import ReadBar, reads_as_well, recognised, unrecognised
 
 SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
@@ -21,8 +21,8 @@ READS_WELL = 0.34
 """Share of ribbons not recognised up to which a bar is taken as it was found."""
 DIFFERS = 0.12
 """Share by which a bar's silhouette must differ from its rows for others to be tried although it reads well."""
-LARGER = 1.08
-"""How much more area those others must have: what reads well is not cut down."""
+LARGER = 0.4
+"""How many ribbons' area those others must have more: what reads well is not cut down."""
 LIKELY, TELLING, LIKELY_TELLING = 0.5, 3, 2
 """Different ribbons of several stripes that must be recognised before an unsure find is believed, and before a likely
 one is: plain ones are everywhere, and what repeats itself is a pattern of something else."""
@@ -64,8 +64,9 @@ most so much. Real bars found with a confidence of 0.1 are read whole."""
 UNKNOWN_WORTH, BETTER, KEPT = -0.5, 0.08, 0.97
 """What a ribbon that is not recognised is worth against one of several stripes that is; by what share of its area a
 choice must be better than the one that was found first, and what share of what was recognised then must be left."""
-NEW = 0.3
-"""What new rows or longer ones must be worth, of their area, where all was recognised before."""
+NEW, GHOST = 0.3, 1.0
+"""What new rows or longer ones must be worth, of their area; and log evidence below which what is read may be the bare
+ground."""
 MOSTLY = 0.8
 """Share of the smaller of two outlines that both cover, if they are one bar's."""
 USUAL_WIDTH, TALL = 32.0, (6.5, 16.5)
@@ -110,7 +111,7 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
         if sure and not _is_another(again):
             continue
         better = not rivals or _worth(again) > sum(map(_worth, rivals)) + BETTER * _area(again.found)
-        if not better or any(_is_cut_from(again.found, rival.found, search.scales) for rival in rivals):
+        if not better or any(_is_cut_from(again.found, rival, search.scales) for rival in rivals):
             continue
         if _is_a_bar(again, search.scales):
             bars = [bar for bar in bars if all(bar is not rival for rival in rivals)] + [again]
@@ -128,12 +129,12 @@ def _is_same(one: FoundBar, other: FoundBar) -> bool:
     return len(one.rows) == len(other.rows) and all(np.array_equal(a.corners, b.corners) for a, b in pairs)
 
 
-def _is_cut_from(part: FoundBar, bar: FoundBar, scales: Scales) -> bool:
+def _is_cut_from(part: FoundBar, bar: ReadBar, scales: Scales) -> bool:
     """Whether a place is a part of a bar's patch that goes on beyond it, and the bar is all of the patch: a ribbon that
     nobody knows is not left out for that."""
-    if _area(part) > LARGER * _area(bar):
+    if _is_larger(part, bar):
         return False
-    whole, own = silhouette(scales, bar), silhouette(scales, part)
+    whole, own = silhouette(scales, bar.found), silhouette(scales, part)
     return whole is not None and own is not None and own.share() > whole.share() + GOES_ON
 
 
@@ -159,15 +160,16 @@ def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:
     if outline is None or not (unrecognised(bar.reading) or outline.share() > DIFFERS):
         return bar
     others = [one for one in outline.other_rows(scales) if _covers(one, bar.found)]
-    if not unrecognised(bar.reading):
-        others = [one for one in others if _area(one) > LARGER * _area(bar.found)]
+    if all(recognised(reading) and reading.margin >= GHOST for reading in _readings(bar)):
+        others = [one for one in others if _is_larger(one, bar)]
     bar = _best(bar, [read(replace(one, confidence=bar.found.confidence), None) for one in others])
     shading = shading_on(outline) if unrecognised(bar.reading) else None
     return _best(bar, [read(bar.found, shading)]) if shading else bar
 
 
 def _best(bar: ReadBar, others: list[ReadBar]) -> ReadBar:
-    return max((one for one in others if _is_better(one, bar)), key=_worth, default=bar)
+    better = [one for one in others if _reads_better(one, bar) or _has_more(one, bar) or _has_no_ghost(one, bar)]
+    return max(better, key=_worth, default=bar)
 
 
 def _covers(other: FoundBar, bar: FoundBar) -> bool:
@@ -176,15 +178,33 @@ def _covers(other: FoundBar, bar: FoundBar) -> bool:
     return shared > MOSTLY * min(_outline_area(other), _outline_area(bar))
 
 
-def _is_better(other: ReadBar, bar: ReadBar) -> bool:
-    """Whether other rows read better: a larger share of them is recognised and hardly less in all; or, where all was
-    recognised before, another ribbon of several stripes and enough of what is new: a name plate close by is not a row,
-    nor is plain cloth."""
+def _reads_better(other: ReadBar, bar: ReadBar) -> bool:
+    """Whether a larger share of other rows is recognised and hardly less in all; what was all so is not cut down."""
     if not unrecognised(bar.reading):
-        more = sum(map(_tells, _readings(other))) > sum(map(_tells, _readings(bar)))
-        return more and _worth(other) - _worth(bar) > NEW * (_area(other.found) - _area(bar.found))
+        return False
     share, before = _worth(other) / _area(other.found), _worth(bar) / _area(bar.found)
     return share > before + BETTER and _worth(other) > KEPT * _worth(bar)
+
+
+def _has_more(other: ReadBar, bar: ReadBar) -> bool:
+    """Whether larger rows read as well and hold another ribbon of several stripes and enough of what is new: a name
+    plate close by is not a row, nor is plain cloth."""
+    if not _is_larger(other.found, bar) or not reads_as_well(other.reading, bar.reading):
+        return False
+    more = sum(map(_tells, _readings(other))) > sum(map(_tells, _readings(bar)))
+    return more and _worth(other) - _worth(bar) > NEW * (_area(other.found) - _area(bar.found))
+
+
+def _has_no_ghost(other: ReadBar, bar: ReadBar) -> bool:
+    """Whether fewer ribbons read as well, and what they lack is no likelier a ribbon than any pattern."""
+    lost = _count(bar) - _count(other)
+    ghosts = sum(reading.margin < GHOST for reading in _readings(bar)) - sum(r.margin < GHOST for r in _readings(other))
+    return 0 < lost == ghosts and reads_as_well(other.reading, bar.reading)
+
+
+def _is_larger(other: FoundBar, bar: ReadBar) -> bool:
+    """Whether other rows have room for a ribbon more."""
+    return _area(other) > _area(bar.found) * (1 + LARGER / _count(bar))
 
 
 def _area(bar: FoundBar) -> float:
@@ -308,6 +328,10 @@ def _height_mm(row: Row, ribbons: int) -> float:
 
 def _tells(reading: Reading) -> bool:
     return recognised(reading) and reading.stripes > 1
+
+
+def _count(bar: ReadBar) -> int:
+    return sum(map(len, bar.reading.rows))
 
 
 def _readings(bar: ReadBar) -> list[Reading]:

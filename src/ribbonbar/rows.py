@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
+import cv2
 import numpy as np
 
 from ribbonbar.photo.finding import bar_outline
@@ -23,18 +24,28 @@ MOST_JOINED = 6
 try is a reading of the whole bar."""
 HALF_A_RIBBON = 1.6
 """In row heights."""
-CLEARLY = 6.5
+CLEARLY, OF_TWO = 6.5, 9.0
 """Log evidence of a ribbon against the best that is in no specification: ground read as one reaches 6 (simulated
-pictures), ribbons have 6 to 17."""
+pictures), ribbons have 6 to 17; and of one of two stripes, for which the grain of wood or a seam passes."""
 ENDING_TOGETHER = 2
 """Rows that must end a ribbon's width before another for its last to be doubted: one alone may be the short top row."""
-OUT, ALIGNED, FLUSH = 0.35, 0.3, 0.08
-"""Ribbons by which it must end beyond all others, within which two rows end together, and do so to the eye."""
+OUT, ALIGNED, FLUSH, OFFSET = 0.35, 0.3, 0.08, 0.6
+"""Ribbons by which it must end beyond all others, within which two rows end together, and do so to the eye; and by
+which rows are set off against each other at most."""
 NEAR_AN_EDGE, SAME_COLOUR = np.array([0.04, 0.25]), 0.025
 """Ribbons from an edge between which the colours on its two sides are compared, and cube-root light by which the same
 cloth may differ there."""
+LESS_CLEAR, FITS = 1.5, -72.0
+"""Log evidence by which the ribbons known before may be less clear when others are read beside them; and of a new
+ribbon's likeliest look, below which it is as bad as letters."""
+SHOWS, STRIPE = 0.05, 0.03
+"""Cube-root light by which colours change beyond a row's end where it may go on, across so many ribbons: cloth by
+itself, with its noise, seldom reaches 0.04."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
+
+
+LEFT, RIGHT = 1, -1
 
 
 @dataclass(frozen=True)
@@ -58,8 +69,9 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
     A row of plain ground is left out, a gleam on the cloth under the bar, and an end ribbon that nobody knows where no
     other row reaches. A row that ends short of the others on one side is tried as long as they are: its last ribbon may
-    be as dark as the cloth. Where much is not recognised, neighbouring rows are tried as one: a ribbon with level
-    bands, or a metal frame, has edges along the row that can be taken for a row's.
+    be as dark as the cloth; and rows beyond whose ends there are stripes are tried a ribbon longer. Where much is not
+    recognised, neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row
+    that can be taken for a row's.
     """
     said = bar.reading.rows
     kept = [row for row, own in zip(bar.found.rows, said, strict=True) if not _is_ground(own)]
@@ -80,6 +92,9 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
             told = all(recognised(one) and one.stripes > 2 if within else _tells(one) for one in new)
             if more > 0 and told and _telling(again.reading) - _telling(bar.reading) >= sum(map(_tells, new)):
                 bar = again
+    if _telling(bar.reading):
+        for way in LEFT, RIGHT:
+            bar = _gone_on(bar, read, way)
     if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
             again = read(merged)
@@ -124,7 +139,7 @@ def _without_ground(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBa
     for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True)):
         alike = np.abs(ends[number] - longest) * len(own) < ALIGNED * np.ptp(ends[number])
         left, right = (
-            0 if ends_there else _ground(strip, own, way) for ends_there, way in zip(alike, (1, -1), strict=True)
+            0 if ends_there else _ground(strip, own, way) for ends_there, way in zip(alike, (LEFT, RIGHT), strict=True)
         )
         if (left or right) and len(own) > left + right:
             kept[number] = _part(strip, own, left, right)
@@ -137,23 +152,87 @@ def _without_ground(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> ReadBa
 def _ground(strip: Strip, readings: tuple[Reading, ...], way: int) -> int:
     """How many ribbons, from the left (``way`` 1) or from the right end (-1) on, are of one colour that goes on beyond
     their outer edge without a step."""
-    width = strip.pixels.shape[1]
-    spans = np.array([reading.span for reading in readings])[::way] * width
-    edges = spans[:, 0] if way > 0 else width - spans[:, 1]
-    near, far = NEAR_AN_EDGE * np.ptp(spans, axis=1).mean()
-    across = np.cbrt(strip.pixels.mean(0))[::way]
     count = 0
-    for edge, reading in zip(edges, readings[::way], strict=True):
-        outside, inside = (
-            across[max(round(edge - far), 0) : round(edge - near)],
-            across[round(edge + near) : round(edge + far)],
-        )
-        if (reading.stripes > 1 and recognised(reading)) or not len(outside) or not len(inside):
-            break
-        if np.abs(outside.mean(0) - inside.mean(0)).max() > SAME_COLOUR:
+    for reading in readings[::way]:
+        if (reading.stripes > 1 and recognised(reading)) or not _goes_on(strip, reading, way):
             break
         count += 1
     return count
+
+
+def _goes_on(strip: Strip, reading: Reading, way: int) -> bool:
+    """Whether the colour at a ribbon's outer edge, its left (``way`` 1) or its right (-1), goes on beyond it."""
+    width = strip.pixels.shape[1]
+    start, end = np.array(reading.span) * width
+    across = np.cbrt(strip.pixels.mean(0))[::way]
+    edge = start if way == LEFT else width - end
+    near, far = NEAR_AN_EDGE * (end - start)
+    outside = across[max(round(edge - far), 0) : max(round(edge - near), 0)]
+    inside = across[round(edge + near) : round(edge + far)]
+    if not len(outside) or not len(inside):
+        return False
+    return float(np.abs(outside.mean(0) - inside.mean(0)).max()) <= SAME_COLOUR
+
+
+def _gone_on(bar: ReadBar, read: Callable[[FoundBar], ReadBar], way: int) -> ReadBar:
+    """The bar with the rows a ribbon longer, on the left or on the right, beyond whose ends a ribbon is recognised."""
+    longer = {
+        number: _longer(strip, own, way)
+        for number, (strip, own) in enumerate(zip(bar.strips, bar.reading.rows, strict=True))
+        if _stripes_beyond(strip, own, way)
+    }
+    while longer:
+        tried = _with_rows(bar.found, [longer.get(n, row) for n, row in enumerate(bar.found.rows)])
+        counts = [len(own) + (n in longer) for n, own in enumerate(bar.reading.rows)]
+        if _sticks_out_alone(_ends(tried), counts, way) in longer:
+            break
+        again = read(tried)
+        more = [len(now) - len(before) for before, now in zip(bar.reading.rows, again.reading.rows, strict=True)]
+        new = {n: again.reading.rows[n][::way][0] for n in longer if more[n] == 1}
+        told = [n for n, one in new.items() if _is_new(one, again.reading, _goes_on(again.strips[n], one, way))]
+        if len(told) == len(longer):
+            return again if sum(map(abs, more)) == len(told) and reads_as_well(again.reading, bar.reading) else bar
+        longer = {number: longer[number] for number in told}
+    return bar
+
+
+def _sticks_out_alone(ends: np.ndarray, counts: list[int], way: int) -> int | None:
+    """The row of several, whose ``ends`` (N, 2) these are, that alone ends beyond all others: the grain of wood or a
+    seam goes on as it likes. ``counts`` says how many ribbons each row has."""
+    ribbon = float(np.median(np.ptp(ends, axis=1) / counts))
+    outer = ends[:, 0] if way == LEFT else -ends[:, 1]
+    first = int(outer.argmin())
+    alone = len(outer) > 1 and np.delete(outer, first).min() - outer[first] > OFFSET * ribbon
+    return first if alone else None
+
+
+def _is_new(reading: Reading, bar: BarReading, goes_on: bool) -> bool:
+    """Whether a ribbon is told clearly, the more so where its colour goes on beyond its edge, fits its pattern and is
+    no other's repetition: an award is worn once, and what the ground shows beyond one row it shows beyond all."""
+    named = [one.candidates[0].award for row in bar.rows for one in row]
+    fits = reading.free + reading.margin >= FITS and reading.margin >= (OF_TWO if goes_on else CLEARLY)
+    return _tells(reading) and fits and named.count(reading.candidates[0].award) == 1
+
+
+def _stripes_beyond(strip: Strip, readings: tuple[Reading, ...], way: int) -> bool:
+    """Whether colours change within a ribbon's width beyond a row's end."""
+    width = strip.pixels.shape[1]
+    across = np.cbrt(strip.pixels.mean(0))[::way]
+    end = width * (readings[0].span[0] if way == LEFT else 1 - readings[-1].span[1])
+    ribbon = width * float(np.mean([reading.span[1] - reading.span[0] for reading in readings]))
+    step = max(round(STRIPE * ribbon), 1)
+    beyond = across[max(round(end - ribbon), 0) : max(round(end - 0.1 * ribbon), 0)]
+    if len(beyond) < 4 * step:
+        return False
+    smooth = cv2.blur(beyond, (1, step))
+    return float(np.abs(smooth[2 * step :] - smooth[: -2 * step]).max()) > SHOWS
+
+
+def _longer(strip: Strip, readings: tuple[Reading, ...], way: int) -> Row:
+    """A row and a ribbon's width more at one end."""
+    start, end = readings[0].span[0], readings[-1].span[1]
+    ribbon = (end - start) / len(readings)
+    return Row(part_of(strip, start - ribbon, end) if way == LEFT else part_of(strip, start, end + ribbon))
 
 
 def _ends(found: FoundBar) -> np.ndarray:
@@ -193,6 +272,16 @@ def recognised(reading: Reading) -> bool:
     return reading.known >= RECOGNISED
 
 
+def reads_as_well(other: BarReading, bar: BarReading) -> bool:
+    """Whether the ribbons of several stripes that are recognised in two readings of a bar are as clear in the other."""
+    clear, before = (
+        {one.candidates[0].award: one.margin for row in read.rows for one in row if recognised(one) and one.stripes > 1}
+        for read in (other, bar)
+    )
+    lost = [before[award] - clear[award] for award in clear.keys() & before.keys()]
+    return bool(lost) and float(np.mean(lost)) < LESS_CLEAR
+
+
 def unrecognised(bar: BarReading) -> float:
     """Share of a bar's ribbons that are not recognised."""
     return _strangers(bar) / _count(bar)
@@ -207,9 +296,10 @@ def _telling(bar: BarReading) -> int:
 
 
 def _tells(reading: Reading) -> bool:
-    """Whether a ribbon of three stripes or more is recognised clearly: cloth passes for a plain one, the grain of wood
-    or a seam for one of two, and shadows for one of shades."""
-    return recognised(reading) and reading.stripes > 2 and reading.margin >= CLEARLY
+    """Whether a ribbon of several stripes is recognised clearly: cloth passes for a plain one, the grain of wood or a
+    seam for one of two, and shadows for one of shades."""
+    least = CLEARLY if reading.stripes > 2 else OF_TWO
+    return recognised(reading) and reading.stripes > 1 and reading.margin >= least
 
 
 def _count(bar: BarReading) -> int:

@@ -103,3 +103,18 @@ def test_uneven_ground_has_no_say():
     checks = ((x // 40 + y // 40) % 2 * 255).astype(np.uint8)
     pixels[~inside] = np.stack([checks, 255 - checks, checks // 2], axis=-1)[~inside]
     assert silhouette(Scales.of(pixels), seen_as(rows)) is None
+
+
+@pytest.mark.parametrize("seed", TIDY)
+def test_a_gleam_on_the_cloth_above_a_bar_is_no_row(seed):
+    """A flash lights the cloth: what fades away all round has no edge, and a row has one."""
+    photograph = simulate(1, seed)
+    rows = true_rows(photograph)
+    tall = np.linalg.norm(rows[0][3] - rows[0][0])
+    x0, y0 = rows[0][:2].mean(axis=0) - [0.0, 0.5 * tall]
+    y, x = np.indices(photograph.pixels.shape[:2])
+    gleam = 90 * np.exp(-((x - x0) ** 2) / (2 * (2 * tall) ** 2) - (y - y0) ** 2 / (2 * (0.8 * tall) ** 2))
+    lit = np.clip(photograph.pixels + gleam[..., None], 0, 255).astype(np.uint8)
+    scales = Scales.of(lit)
+    for other in silhouette(scales, seen_as(rows)).other_rows(scales):
+        assert np.concatenate([row.corners for row in other.rows])[:, 1].min() > rows[0][:2, 1].min() - 0.4 * tall

@@ -26,6 +26,7 @@ LEAST_ROW = 6.0  # pixels of the view
 PLAY = 0.12  # row heights by which an exact edge may lie off the patch's
 SHADE, GLOW = 0.4, 0.8  # what a darker and a lighter place of the ground's hue counts against one of another hue
 CLEAR = 0.3  # least share of a line between two rows where colours change: 0.58 in 49 of 50 true rows
+SHARP, ABOUT = 0.25, 2  # least change of colour at a row's free side, and pixels of the view about it to look for that
 GRAIN = 5  # pixels of the view over which noise is averaged
 ASLANT = 0.15  # row heights by which a side of the patch may lean in the view before it is looked at squarely
 RIM = 40  # places along a side that its line is laid through
@@ -234,7 +235,7 @@ def _cuts(bands: Bands, mask: np.ndarray) -> list[list[RowFit]]:
         if pitch < LEAST_ROW:
             break
         edges, clear = _cut_evenly(bands.change, mask, top, bottom, count)
-        fits = [_row(mask, a, b) for a, b in pairwise(edges)]
+        fits = [_row(bands.change, mask, a, b) for a, b in pairwise(edges)]
         if clear >= CLEAR and all(fit is not None for fit in fits):
             found.append((clear, fits))
     found.sort(key=lambda one: -one[0])
@@ -256,10 +257,18 @@ def _cut_evenly(change: np.ndarray, mask: np.ndarray, top: int, bottom: int, cou
     return [*edges, bottom], clear
 
 
-def _row(mask: np.ndarray, top: int, bottom: int) -> RowFit | None:
-    """The row between two lines: from the first to the last column that the patch fills there."""
+def _row(change: np.ndarray, mask: np.ndarray, top: int, bottom: int) -> RowFit | None:
+    """The row between two lines: from the first to the last column that the patch fills there, and ends sharply where
+    no other row goes on: a gleam on the cloth does not."""
     height = bottom - top
-    filled = np.flatnonzero(mask[top:bottom].mean(axis=0) > 0.6)
+    reach = max(round(0.3 * height), 1)
+    ends = (top, mask[max(top - reach, 0) : top]), (bottom, mask[bottom : bottom + reach])
+    whole = mask[top:bottom].mean(axis=0) > 0.6
+    for line, beyond in ends:
+        sharp = change[max(line - ABOUT, 0) : line + ABOUT + 1].max(axis=0) > SHARP
+        sharp = cv2.dilate(sharp.astype(np.uint8)[None], np.ones((1, 2 * reach + 1)))[0].astype(bool)
+        whole &= sharp | (beyond.any(axis=0) if len(beyond) else False)
+    filled = np.flatnonzero(whole)
     if not len(filled):
         return None
     left, right = float(filled[0]), float(filled[-1]) + 1
