@@ -161,6 +161,23 @@ def test_a_mirrored_photograph_is_said_once_instead_of_a_dozen_errors():
     assert result.outcome == "in-order"
     assert kinds(result, "warning") == ["mirrored-photo"]
     assert [p.position for p in result.seen[0]] == ["1.1", "1.2", "1.3"]
+    assert "looks mirrored or upside down;" in result.findings[0].message  # one row of upright stripes cannot say
+
+
+def test_two_rows_tell_a_mirrored_photograph_from_one_upside_down():
+    """The senior ribbons stand in the upper row; only the sequence within each row runs the other way."""
+    upper = [reading("polar-medal", reversed=True), reading("valour-cross")]
+    result = judged(upper, [reading("half", reversed=True), reading("long-service")])
+    assert "looks mirrored;" in result.findings[0].message
+
+
+@pytest.mark.parametrize(("share", "facing"), [(0.97, Facing.MIRRORED), (0.6, Facing.AS_WORN)])
+def test_a_ribbon_that_may_be_another_says_less_about_the_photograph(share, facing):
+    """Two back to front make a mirrored picture; two that are perhaps strangers do not."""
+    turned = [reading(name, reversed=True) for name in ("half", "polar-medal")]
+    row = [replace(one, candidates=(replace(one.candidates[0], probability=share),)) for one in turned]
+    seen = slots_of(bar(row), "", {})
+    assert facing_of(bar(row), seen, specification(), None).facing is facing
 
 
 def test_an_upside_down_photograph_is_noticed():

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from ribbonbar import choosing
 from ribbonbar.choosing import _worth, believed
 from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import FoundBar, Picture, Row
@@ -306,6 +307,20 @@ def test_a_short_row_that_was_missed_is_read_though_a_stranger_stands_below(odd,
         return {3: below, 4: [[odd], *below]}.get(len(found.rows), [[UNKNOWN]] * len(found.rows))
 
     bars = believed(searched(top, *boxes), [find(*boxes, confidence=0.9)], reading(told))
+    assert len(bars[0].reading.rows) == rows
+
+
+@pytest.mark.parametrize(("odd", "rows"), [(KNOWN, 2), (("unidentified", 3), 1), (PLAIN, 1)])
+def test_a_row_beside_those_found_is_read_where_the_ground_says_nothing(monkeypatch, odd, rows):
+    """On uneven ground there is no silhouette; the lone ribbon above is seen all the same."""
+    monkeypatch.setattr(choosing, "silhouette", lambda *_: None)
+    below, top = (200, 310, 776, 370), (392, 246, 584, 306)
+
+    def told(found):
+        row = [("identified", 3, f"award-{n}") for n in range(3)]
+        return [row] if len(found.rows) == 1 else [[odd], row]
+
+    bars = believed(searched(top, below), [find(below, confidence=0.9)], reading(told))
     assert len(bars[0].reading.rows) == rows
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from ribbonbar.facing import Facing, facing_of, is_turned, turned_about
+from ribbonbar.facing import Facing, FacingFound, facing_of, is_turned, turned_about
 from ribbonbar.findings import Finding
 from ribbonbar.options import AuditOptions
 from ribbonbar.precedence.layout import alignment_findings
@@ -107,7 +107,7 @@ def judge_bar(
             again = judge_chosen(likely, specification, choice, dates)
             verdict = again if again.settled and not again.violated else verdict
     findings = [
-        *_facing_findings(facing.facing, facing.evidence, seen),
+        *_facing_findings(facing, seen),
         *_turned_findings(bar, seen, specification, facing.facing),
         *verdict.findings,
         *_doubt_findings(bar, seen, specification, frozenset(options.answers)),
@@ -179,16 +179,17 @@ def _outcome(findings: list[Finding], verdict: Verdict) -> Outcome:
     return "in-order" if verdict.settled else "unconfirmed"
 
 
-def _facing_findings(facing: Facing, evidence: str, rows: Rows) -> list[Finding]:
-    if facing is Facing.AS_WORN:
+def _facing_findings(found: FacingFound, rows: Rows) -> list[Finding]:
+    if found.facing is Facing.AS_WORN:
         return []
     positions = tuple(slot.position for row in rows for slot in row)
-    kind = "mirrored-photo" if facing is Facing.MIRRORED else "upside-down"
+    kind = "mirrored-photo" if found.facing is Facing.MIRRORED else "upside-down"
+    looks = f"{Facing.MIRRORED.value} or {Facing.UPSIDE_DOWN.value}" if found.either else found.facing.value
     message = (
-        f"The photograph looks {facing.value}; the bar is judged as it is worn. "
+        f"The photograph looks {looks}; the bar is judged as it is worn. "
         "Positions are counted as they are seen on the picture."
     )
-    return [Finding(kind, positions, "warning", message, evidence)]
+    return [Finding(kind, positions, "warning", message, found.evidence)]
 
 
 def _turned_findings(bar: BarReading, rows: Rows, specification: Specification, facing: Facing) -> list[Finding]:

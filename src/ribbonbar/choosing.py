@@ -6,6 +6,7 @@ from dataclasses import replace
 import cv2
 import numpy as np
 
+from ribbonbar.photo.beside import with_row_beside
 from ribbonbar.photo.finding import Search, apart, shared_area
 from ribbonbar.photo.model import FoundBar, Row
 from ribbonbar.photo.patches import patches
@@ -150,7 +151,9 @@ def _is_another(bar: ReadBar) -> bool:
 
 
 def _reread(found: FoundBar, search: Search, read: Read) -> ReadBar:
-    return _reconsidered(read(found, None), search.scales, read)
+    bar = _reconsidered(read(found, None), search.scales, read)
+    more = [read(one, None) for one in with_row_beside(search.scales, bar.found)]
+    return max((one for one in more if _has_more(one, bar)), key=_worth, default=bar)
 
 
 def _reconsidered(bar: ReadBar, scales: Scales, read: Read) -> ReadBar:

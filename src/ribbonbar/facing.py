@@ -32,16 +32,18 @@ OUT_OF_ORDER = 0.15
 """Share of bars with a ribbon out of place (estimate from memory)."""
 CONVINCING = 0.8
 """A photograph counts as turned only if it is so sure that it is not as worn. Which of the two it is, one row of
-upright stripes cannot say; then the likelier is named."""
+upright stripes cannot say; then the likelier is taken, and both are named."""
 
 
 @dataclass(frozen=True)
 class FacingFound:
-    """``facing`` is what the photograph is taken to be; ``evidence`` says on what grounds, in words."""
+    """``facing`` is what the photograph is taken to be; ``evidence`` says on what grounds, in words. ``either``: it may
+    as well be the other way turned, for all that the bar shows."""
 
     facing: Facing
     probability: float
     evidence: str = ""
+    either: bool = False
 
 
 def facing_of(bar: BarReading, rows: Rows, specification: Specification, order: OrderOfWear | None) -> FacingFound:
@@ -55,11 +57,12 @@ def facing_of(bar: BarReading, rows: Rows, specification: Specification, order: 
     pairs = _pair_counts(rows, specification, order)
     for facing in Facing:
         evidence[facing] = np.log(PRIOR[facing])
-        for turned, diagonal in sided:
+        for turned, diagonal, share in sided:
             expected = {Facing.AS_WORN: 1 - turned, Facing.MIRRORED: turned}.get(
                 facing, 1 - turned if diagonal else turned
             )
-            evidence[facing] += np.log(expected * (1 - BACK_TO_FRONT) + (1 - expected) * BACK_TO_FRONT)
+            told = expected * (1 - BACK_TO_FRONT) + (1 - expected) * BACK_TO_FRONT
+            evidence[facing] += np.log(share * told + (1 - share) / 2)
         wrong = pairs[facing][1]
         evidence[facing] += np.log(1 - OUT_OF_ORDER) if not wrong else np.log(OUT_OF_ORDER) - wrong * np.log(2.0)
     values = np.array([evidence[facing] for facing in Facing])
@@ -69,7 +72,8 @@ def facing_of(bar: BarReading, rows: Rows, specification: Specification, order: 
     facing = list(Facing)[best]
     if facing is Facing.AS_WORN or shares[0] > 1 - CONVINCING:
         return FacingFound(Facing.AS_WORN, float(shares[0]))
-    return FacingFound(facing, float(shares[best]), _why(sided, pairs, facing))
+    either = len(rows) == 1 and not any(diagonal for _, diagonal, _ in sided)
+    return FacingFound(facing, float(shares[best]), _why(sided, pairs, facing), either)
 
 
 def turned_about(rows: Rows, facing: Facing) -> Rows:
@@ -85,15 +89,15 @@ def is_turned(reading: Reading, specification: Specification, facing: Facing) ->
     share = _turned_share(reading, specification)
     if share is None:
         return None
-    turned, diagonal = share
+    turned, diagonal, _ = share
     if facing is Facing.MIRRORED or (facing is Facing.UPSIDE_DOWN and not diagonal):
         turned = 1 - turned
     return turned > CONVINCING
 
 
-def _turned_share(reading: Reading, specification: Specification) -> tuple[float, bool] | None:
-    """Probability that the ribbon is seen back to front, and whether it is diagonal; None for symmetrical ribbons and
-    where the candidates do not agree that it has two sides."""
+def _turned_share(reading: Reading, specification: Specification) -> tuple[float, bool, float] | None:
+    """Probability that the ribbon is seen back to front, whether it is diagonal, and the probability that it is one of
+    those with two sides at all; None for symmetrical ribbons and where the candidates do not agree that it has two."""
     if reading.status == "unidentified":
         return None
     shares = np.zeros(2)
@@ -106,7 +110,7 @@ def _turned_share(reading: Reading, specification: Specification) -> tuple[float
         diagonal = diagonal or ribbon.shape == "diagonal"
     if shares.sum() < 0.9 * reading.known or not shares.sum():
         return None
-    return float(np.clip(shares[1] / shares.sum(), 1e-3, 1 - 1e-3)), diagonal
+    return float(np.clip(shares[1] / shares.sum(), 1e-3, 1 - 1e-3)), diagonal, float(min(shares.sum(), 1.0))
 
 
 def _ribbon(specification: Specification, award: str, ribbon: str) -> Ribbon:
@@ -135,8 +139,8 @@ def _pair_counts(rows: Rows, specification: Specification, order: OrderOfWear | 
     }
 
 
-def _why(sided: list[tuple[float, bool]], pairs: dict[Facing, tuple[int, int]], facing: Facing) -> str:
-    backs = sum(turned > CONVINCING for turned, _ in sided)
+def _why(sided: list[tuple[float, bool, float]], pairs: dict[Facing, tuple[int, int]], facing: Facing) -> str:
+    backs = sum(turned > CONVINCING for turned, _, _ in sided)
     reasons = []
     if backs:
         reasons.append(f"{backs} of {len(sided)} asymmetrical ribbons are seen back to front")
