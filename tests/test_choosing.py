@@ -41,7 +41,8 @@ def find(*boxes, confidence):
 
 
 def ribbon(number, count, status="identified", stripes=3, award=""):
-    probability = {"unidentified": 0.3, "written": 0.3, "busy": 0.3, "halfway": 0.6, "either": 0.6}.get(status, 0.978)
+    probability = {"unidentified": 0.3, "written": 0.3, "busy": 0.3, "halfway": 0.6, "either": 0.6, "surely": 0.99}
+    probability = probability.get(status, 0.978)
     candidates = (RibbonCandidate(award or f"award-{number}", "standard", False, probability),)
     if status == "either":
         candidates += (RibbonCandidate("another", "standard", False, 0.37),)
@@ -52,6 +53,7 @@ def ribbon(number, count, status="identified", stripes=3, award=""):
     covered = WRITTEN if status in ("halfway", "either", "written", "lettered") else 0.0
     free = -80.0 if status == "busy" else -50.0
     said = {"written": "unidentified", "busy": "unidentified", "lettered": "identified", "hardly": "identified"}
+    said["surely"] = "identified"
     status = said.get(status, status)
     return Reading(span, status, candidates, (), np.zeros((1, 3)), 20.0, margin, free, stripes, covered)
 
@@ -246,9 +248,12 @@ def test_a_lone_ribbon_full_of_letters_or_too_small_is_none(letters, pixels, bel
     assert len(believed(searched(), [find(PLATE, confidence=0.05)], read)) == believed_to_be
 
 
-@pytest.mark.parametrize(("known", "believed_to_be"), [(3, 2), (1, 1)])
-def test_a_second_bar_that_finding_doubted_is_believed_when_it_is_read_whole(known, believed_to_be):
-    """Beside a sure bar others are looked for too; one of which little is recognised is left out."""
+@pytest.mark.parametrize(("known", "status", "believed_to_be"), [
+    (3, "identified", 2), (2, "surely", 2), (2, "identified", 1), (1, "surely", 1),
+])  # fmt: skip
+def test_a_second_bar_that_finding_doubted_is_believed_when_it_is_read_whole(known, status, believed_to_be):
+    """Beside a sure bar others are looked for too; a stranger may stand in it if the rest is as good as certain, and
+    one of which little is recognised is left out."""
     first, second = (100, 100, 676, 160), (150, 400, 726, 460)
 
     class Doubting:
@@ -263,10 +268,36 @@ def test_a_second_bar_that_finding_doubted_is_believed_when_it_is_read_whole(kno
     def told(found):
         mine = found.corners[0, 1] > 300
         number = known if mine else 3
-        named = [("identified", 3, f"award-{mine}-{n}") for n in range(number)]
+        named = [(status, 3, f"award-{mine}-{n}") for n in range(number)]
         return [named + [UNKNOWN] * (3 - number)]
 
     assert len(believed(Doubting(), [find(first, confidence=0.9)], reading(told))) == believed_to_be
+
+
+def test_a_bar_that_a_name_plate_outshone_is_found_without_it():
+    """The plate was found and reads as nothing; the picture is searched again with the plate left out."""
+    plate, bar = find((100, 100, 676, 160), confidence=0.6), find((150, 400, 726, 460), confidence=0.9)
+
+    class Outshone:
+        """A search that finds only the plate, and the bar without it."""
+
+        scales = searched((100, 100, 676, 160), (150, 400, 726, 460)).scales
+
+        def without(self, hidden):
+            assert hidden == [plate.corners]
+            return self
+
+        def bars(self):
+            return (bar,)
+
+        def places(self, *_):
+            return ()
+
+    def told(found):
+        return [[("identified", 3, f"award-{n}") if found.corners[0, 1] > 300 else ("written", 3) for n in range(3)]]
+
+    (read,) = believed(Outshone(), [plate], reading(told))
+    assert read.found is bar
 
 
 def test_rows_that_read_better_take_the_place_of_those_found():

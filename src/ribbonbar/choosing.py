@@ -88,18 +88,16 @@ Read = Callable[[FoundBar, Shading | None], ReadBar]
 def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[ReadBar]:
     """The bars on a picture, read by ``read``, of those ``found`` on it, surest first.
 
-    The places that finding thought unlikely are read too, beside the bars found or, where none reads well, anywhere:
-    that a place holds ribbons of the catalogue, one after the other, says more than how its edges look. Last come
+    Where none is a bar, the picture is searched again without them: a name plate may have outshone the bar. The places
+    that finding thought unlikely are read too, beside the bars found or, where none reads well, anywhere: that a place
+    holds ribbons of the catalogue, one after the other, says more than how its edges look. Last come
     patches that merely stand out from the picture's ground.
     """
-    bars: list[ReadBar] = []
-    tried: list[FoundBar] = []
-    for one in found:
-        if all(apart(bar.found.corners, one.corners) for bar in bars):
-            tried.append(one)
-            bar = _reread(one, search, read)
-            if _is_a_bar(bar, search.scales):
-                bars.append(bar)
+    bars, tried = _of_those_found(found, search, read)
+    if found and not bars:
+        rest = search.without([one.corners for one in found])
+        bars, more = _of_those_found(rest.bars(), rest, read)
+        tried += more
     sure = any(map(_is_sure, bars)) and all(map(_reads_well, bars))
     known = [bar.found.corners for bar in bars] if sure else []
     for place in search.places(BESIDE if bars else ANYWHERE, known)[:MOST_PLACES]:
@@ -122,6 +120,19 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
     if not any(map(_is_sure, bars)):
         return sorted(bars, key=_worth)[-1:]
     return [bar for bar in bars if _is_sure(bar) or _is_another(bar)]
+
+
+def _of_those_found(found: Sequence[FoundBar], search: Search, read: Read) -> tuple[list[ReadBar], list[FoundBar]]:
+    """The bars among finds, surest first, and which of the finds were read."""
+    bars: list[ReadBar] = []
+    tried: list[FoundBar] = []
+    for one in found:
+        if all(apart(bar.found.corners, one.corners) for bar in bars):
+            tried.append(one)
+            bar = _reread(one, search, read)
+            if _is_a_bar(bar, search.scales):
+                bars.append(bar)
+    return bars, tried
 
 
 def _is_same(one: FoundBar, other: FoundBar) -> bool:
@@ -147,7 +158,10 @@ def _is_sure(bar: ReadBar) -> bool:
 def _is_another(bar: ReadBar) -> bool:
     """Whether what lies beside a sure bar is a second one: name plates are worn there."""
     clear = [r for r in _readings(bar) if _tells(r) and r.likeliest >= ONE_LOOK]
-    return len(_different(clear)) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found)
+    if len(_different(clear)) >= TELLING and _worth(bar) >= MOST_TELLING * _area(bar.found):
+        return True
+    surely = [r for r in clear if r.stripes > FEW_EDGES and r.likeliest >= PLAINLY_ONE and r.free + r.margin >= FITS]
+    return len(_different(surely)) >= LIKELY_TELLING and unrecognised(bar.reading) <= HALF
 
 
 def _reread(found: FoundBar, search: Search, read: Read) -> ReadBar:

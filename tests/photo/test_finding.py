@@ -189,3 +189,14 @@ def test_candidates_tell_why():
 def test_a_row_of_less_than_a_pixel_a_millimetre_is_none(tall, may_be):
     quad = np.array([[20, 20], [90, 20], [90, 20 + tall], [20, 20 + tall]], float)
     assert finding.may_be_row(Scales.of(np.zeros((60, 120, 3), np.uint8)), quad) is may_be
+
+
+def test_what_is_hidden_is_not_found():
+    """With the bar left out nothing is found where it stands; with another place left out it is found as before."""
+    photograph = simulate(1, 411)
+    search = Search(picture_of(photograph))
+    (bar,) = search.bars()
+    height, width = photograph.pixels.shape[:2]
+    corner = np.array([[0, 0], [width / 20, 0], [width / 20, height / 20], [0, height / 20]])
+    assert not any(shared_area(one.corners, bar.corners) > 0.1 for one in search.without([bar.corners]).bars())
+    assert shared_area(search.without([corner]).bars()[0].corners, bar.corners) > 0.9

@@ -13,7 +13,7 @@ from ribbonbar.reading.read import _may_slant, read_bar, read_rows
 from ribbonbar.reading.segment import Division, divisions, width_classes
 from ribbonbar.reading.templates import bank_of
 from ribbonbar.spec.model import Award, Specification
-from tests.reading.cloth import GOLD, GREEN, NAVY, RED, WHITE, catalogue, ribbon, strip_of, woven_strip
+from tests.reading.cloth import GOLD, GREEN, NAVY, RED, WHITE, catalogue, dye, ribbon, strip_of, woven_strip
 from tests.reading.cloth import RIBBONS as R
 
 BANK = bank_of(catalogue())
@@ -110,6 +110,25 @@ def test_a_reading_says_how_much_of_a_ribbon_is_written_on():
     assert reading[1].covered == pytest.approx(0.67, abs=0.2)
     assert reading[2].covered == 0.0
     assert reading[2].candidates[0].award == "calder/flying-cross"
+
+
+FAINT = replace(ribbon((dye("sand", "#c8ab79"), 4), (dye("mint", "#b4b890"), 3)), shape="diagonal", angle=60.0)
+
+
+@pytest.mark.parametrize("shown", ["stripes", "letters"])
+def test_letters_on_one_colour_are_no_faint_diagonal(shown):
+    """A name plate of the ribbon's mean colour shows no slanting stripes, whatever its letters may hide of them."""
+    awards = catalogue().awards | {"calder/faint": Award("calder/faint", "Faint", ribbons=(FAINT,))}
+    between = ribbon((dye("between", "#bfb184"), 32))
+    strip = woven_strip([(R["harbour-star"], False), (FAINT if shown == "stripes" else between, False)])
+    if shown == "letters":
+        height = strip.pixels.shape[0]
+        y, x = np.mgrid[0:height, 0 : strip.pixels.shape[1]]
+        strip.pixels[(abs(x - 1.5 * 32 * 6) < 40) & (abs(y - height / 2) < 12) & (x // 6 % 3 == 0)] = (0.8, 0.8, 0.75)
+    (reading,) = read_bar([strip], bank_of(Specification(awards=awards))).rows
+    assert reading[1].candidates[0].award == "calder/faint"
+    assert reading[1].status == ("identified" if shown == "stripes" else "unidentified")
+    assert (reading[1].covered > 0.1) == (shown == "letters")
 
 
 @pytest.mark.parametrize(("wide_mm", "emblems"), [(1.2, 0), (4.0, 1)])

@@ -51,14 +51,20 @@ class Glance:
 
 
 class Search:
-    """One picture searched for bars: each place is looked at when it is first asked for, and only once."""
+    """One picture searched for bars: each place is looked at when it is first asked for, and only once; what lies
+    within the outlines ``hidden`` (4, 2) is not."""
 
-    def __init__(self, picture: Picture):
+    def __init__(self, picture: Picture, scales: Scales | None = None, hidden: Sequence[np.ndarray] = ()):
         self.picture = picture
-        self.scales = scales = Scales.of(picture.pixels)
-        self.glance = glance = cache(partial(_glance, scales))
+        self.scales = scales = scales or Scales.of(picture.pixels)
+        self.hidden = hidden = tuple(hidden)
+        self.glance = glance = cache(partial(_glance, scales, hidden=hidden))
         # nothing here holds the search itself: the picture goes when its search does
-        self.settled = cache(lambda region: settle(scales, region, glance(region)))
+        self.settled = cache(lambda region: settle(scales, region, glance(region), hidden))
+
+    def without(self, outlines: Sequence[np.ndarray]) -> "Search":
+        """The same picture searched again without what lies within the outlines (4, 2)."""
+        return Search(self.picture, self.scales, (*self.hidden, *outlines))
 
     @cached_property
     def regions(self) -> tuple[Region, ...]:
@@ -169,10 +175,10 @@ def _look(search: Search, region: Region, least: float, elsewhere: Sequence[np.n
         return search.settled(region)
     again = None
     if all(apart(region.corners(), outline) for outline in elsewhere):
-        again = _glance(search.scales, region, elsewhere)
+        again = _glance(search.scales, region, (*search.hidden, *elsewhere))
     if again is None or again.score <= least or not _lies_elsewhere(again, elsewhere):
         return Candidate(region, score=glance.score)
-    return settle(search.scales, region, again, elsewhere)
+    return settle(search.scales, region, again, (*search.hidden, *elsewhere))
 
 
 def _lies_elsewhere(glance: Glance, outlines: Sequence[np.ndarray]) -> bool:

@@ -31,7 +31,7 @@ from ribbonbar.reading.regain import WELL, afresh, bar_scale, is_lost, regain
 from ribbonbar.reading.second_light import second_light
 from ribbonbar.reading.taper import MORE_TURNS, decode_evened
 from ribbonbar.reading.templates import Bank, Pattern
-from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, weigh
+from ribbonbar.reading.weigh import CELL_NOISE, Weighed, any_dye, of_one_colour, weigh
 from ribbonbar.spec.colour import lab_from_linear
 
 NOMINAL_HEIGHT, HEIGHTS, OFF_HEIGHT = 10.0, (6.0, 14.0), 0.05
@@ -49,6 +49,10 @@ SLANTED_FITS = -72.0
 """Log evidence from which what stands out from the cloth of a slanted ribbon is its own pattern: letters reach less."""
 SLANTED_FREE = -110.0
 """Log evidence that a slanted ribbon in no specification could be given; known ones, emblems included, reach more."""
+
+SLANTS = 6.0
+"""Log evidence by which slanting stripes must explain a ribbon better than one colour does: 100 and more where there
+are any, and 3 at most on name plates."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +122,7 @@ def hear(read: ReadRow, segments: Segments, shone: Shone) -> list[Heard]:
         top = weighed[0].template
         free, uneven = float(frees[number]), float(scatter[number])
         if top >= len(loom.vertical):  # slanted patterns scatter as they should
-            uneven, free = 0.0, max(free, SLANTED_FREE)
+            uneven, free = 0.0, max(free, SLANTED_FREE, of_one_colour(segments, number, top, loom, light) + SLANTS)
         free = max(free, any_dye(segments, number, top, loom, light) - NEAR_COST)
         heard.append(Heard(weighed, free, uneven))
     return heard
@@ -134,11 +138,12 @@ def _read_row(read: ReadRow, shone: Shone) -> tuple[Reading, ...]:
         found = looks(heard.weighed, heard.free, heard.uneven, loom.pattern, loom.reversed, loom.bank.weight)
         best = patterns[found[0].pattern]
         top = heard.weighed[0].template
-        slanted = top >= len(loom.vertical) and found[0].log_evidence > SLANTED_FITS
+        status = status_of(found, len({award for award, _ in best.names}))
+        slanted = top >= len(loom.vertical) and found[0].log_evidence > SLANTED_FITS and status != "unidentified"
         readings.append(
             Reading(
                 span=(float(spans[number, 0]), float(spans[number, 1])),
-                status=status_of(found, len({award for award, _ in best.names})),
+                status=status,
                 candidates=_candidates(found, patterns),
                 emblems=emblems_of(segments, number, top, loom, light),
                 seen=lab_from_linear(np.maximum(light.take_out(segments.profile[number]) ** 3 - TOE, 0.0)),

@@ -42,6 +42,15 @@ def any_dye(segments: Segments, number: int, template: int, loom: Loom, light: L
     return _weigh_slanted(segments, number, chosen - upright, loom, light, ANY_DYE)[0].log_evidence
 
 
+def of_one_colour(segments: Segments, number: int, template: int, loom: Loom, light: Light) -> float:
+    """Log evidence of cloth all of one colour where a slanted ribbon is read, letters or an emblem on it: what is like
+    that shows no slanting stripes."""
+    expected = _coarse(light.shine(loom.slanted(np.array([template - len(loom.vertical)]))))
+    even = np.broadcast_to(expected.mean(1, keepdims=True), expected.shape)
+    cover = np.ones((*expected.shape[:2], 1), np.float32)
+    return float(_hidden_here_and_there(segments, number, even, cover, ANY_DYE)[0][0])
+
+
 def weigh(segments: Segments, number: int, quick: np.ndarray, loom: Loom, light: Light) -> list[Weighed]:
     """The likeliest templates of segment ``number`` in falling order; ``quick`` (T,) is the quick log evidence."""
     upright = len(loom.vertical)
@@ -85,6 +94,16 @@ def _weigh_slanted(
 ) -> list[Weighed]:
     expected = _coarse(light.shine(loom.slanted(chosen)))
     cover = _used(_coarse(blurred(loom.bank.slanted.cover[chosen], loom.blur)))
+    evidence, residual = _hidden_here_and_there(segments, number, expected, cover, dye_spread)
+    offset = len(loom.vertical)
+    return [Weighed(int(t) + offset, float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
+
+
+def _hidden_here_and_there(
+    segments: Segments, number: int, expected: np.ndarray, cover: np.ndarray, dye_spread: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Log evidence (M,) of what is ``expected`` (M, D, 3) of a segment's coarse cells, some of which an emblem hides,
+    and the root mean square residual (M,); ``cover`` (M, D, K) says which dye is where."""
     seen = _coarse(segments.cells[number][None])[0]
     clips = _coarse(segments.clipped[number][None])[0]
     weight = np.where((clips > 0.3) & (expected > seen - 0.02), SAYS_LITTLE, 1.0).astype(np.float32)
@@ -94,9 +113,7 @@ def _weigh_slanted(
     kept = weight * (worst <= limit)[..., None]
     evidence, left = structured_evidence(seen, kept, expected, cover, CELL_NOISE, COLUMNS // 2, dye_spread)
     evidence -= 0.5 * OUTLIER * (worst > limit).sum(1) / (6.0 * worst.shape[1] / COLUMNS)
-    residual = np.sqrt((left**2 * kept).sum((1, 2)) / kept.sum((1, 2)))
-    offset = len(loom.vertical)
-    return [Weighed(int(t) + offset, float(e), float(r)) for t, e, r in zip(chosen, evidence, residual, strict=True)]
+    return evidence, np.sqrt((left**2 * kept).sum((1, 2)) / kept.sum((1, 2)))
 
 
 def _used(cover: np.ndarray) -> np.ndarray:
