@@ -77,7 +77,7 @@ OTHER_WIDTH = 0.22
 MOST_PLACES, MOST_PATCHES = 6, 3
 """Places read, at most, of those that finding was not sure of; and patches that merely stand out, where no place is
 a bar."""
-BESIDE, ANYWHERE = 0.03, 0.0005
+BESIDE, ANYWHERE = 0.015, 0.0005
 """Confidence from which a place is worth reading, beside other bars and where there is none: finding thinks little of a
 lone ribbon."""
 
