@@ -46,7 +46,8 @@ def shades(letter: str) -> np.ndarray:
 
 def reader(there: dict[int, str]):
     """Reads what is ``there``: for each row's top, a letter for every ribbon's width from x = 0 on. Rows are shown with
-    a ribbon's width of what is there on both sides, else dark ground, of the colour of ``g`` and ``d``."""
+    a ribbon's width of what is there on both sides, else dark ground, of the colour of ``g`` and ``d``, and with more
+    ground beyond."""
     kinds = {"k": KNOWN, "s": STRANGER, "p": PLAIN, "g": GROUND, "w": replace(KNOWN, margin=5.0), "d": PLAIN}
     kinds["t"] = ribbon(0.98, stripes=2)
     kinds |= {one: named(kind, one) for one, kind in {"n": KNOWN, "h": kinds["w"], "o": STRANGER}.items()}
@@ -61,10 +62,10 @@ def reader(there: dict[int, str]):
             first, last = round(left / RIBBON), round(right / RIBBON)
             letters = there[round(top)][first:last]
             before, after = there[round(top)][max(first - 1, 0) : first], there[round(top)][last : last + 1]
-            shown = (before if before in STRIPED else "g") + letters + (after if after in STRIPED else "g")
-            spans = [(n / len(shown), (n + 1) / len(shown)) for n in range(1, len(letters) + 1)]
+            shown = "g" + (before if before in STRIPED else "g") + letters + (after if after in STRIPED else "g") + "g"
+            spans = [(n / len(shown), (n + 1) / len(shown)) for n in range(2, len(letters) + 2)]
             rows.append(tuple(replace(kinds[one], span=span) for one, span in zip(letters, spans, strict=True)))
-            moved = np.array([[1.0, 0.0, left - RIBBON + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
+            moved = np.array([[1.0, 0.0, left - 2 * RIBBON + 0.5], [0.0, 1.0, top + 0.5], [0.0, 0.0, 1.0]])
             light = np.concatenate([shades(one) for one in shown])
             pixels = np.broadcast_to(light[None, :, None], (HEIGHT, len(light), 3)).astype(np.float32)
             strips.append(Strip(pixels, moved, 1.0))
@@ -199,6 +200,17 @@ def test_a_row_goes_on_where_a_ribbon_is_recognised_beyond_its_end(beyond, ribbo
     is the ground."""
     assert after({0: "kkk" + beyond}, (0, SHORT, 0)) == [ribbons]
     assert after({0: beyond + "kkk"}, (RIBBON, FULL, 0)) == [ribbons]
+
+
+def test_a_coats_edge_beyond_the_rows_is_no_reason_to_read_on():
+    """One change of colour, from the cloth to what lies beyond: nothing is read again."""
+    read, asked = reader({0: "kkk"}), []
+    bar = read(found((0, SHORT, 0)))
+    (strip,) = bar.strips
+    edged = strip.pixels.copy()
+    edged[:, : RIBBON + RIBBON // 2] = 0.2
+    with_second_thoughts(replace(bar, strips=(replace(strip, pixels=edged),)), asked.append)
+    assert asked == []
 
 
 def test_rows_go_on_together():

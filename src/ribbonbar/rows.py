@@ -215,17 +215,22 @@ def _is_new(reading: Reading, bar: BarReading, goes_on: bool) -> bool:
 
 
 def _stripes_beyond(strip: Strip, readings: tuple[Reading, ...], way: int) -> bool:
-    """Whether colours change within a ribbon's width beyond a row's end."""
-    width = strip.pixels.shape[1]
-    across = np.cbrt(strip.pixels.mean(0))[::way]
+    """Whether colours change within a ribbon's width beyond a row's end, at the same places above and below, and more
+    than once: a lapel's edge and a shadow run aslant, a coat's edge is but one."""
+    height, width = strip.pixels.shape[:2]
     end = width * (readings[0].span[0] if way == LEFT else 1 - readings[-1].span[1])
     ribbon = width * float(np.mean([reading.span[1] - reading.span[0] for reading in readings]))
     step = max(round(STRIPE * ribbon), 1)
-    beyond = across[max(round(end - ribbon), 0) : max(round(end - 0.1 * ribbon), 0)]
-    if len(beyond) < 4 * step:
+    beyond = slice(max(round(end - 1.1 * ribbon), 0), max(round(end - 0.1 * ribbon), 0))
+    if beyond.stop - beyond.start < 4 * step:
         return False
-    smooth = cv2.blur(beyond, (1, step))
-    return float(np.abs(smooth[2 * step :] - smooth[: -2 * step]).max()) > SHOWS
+    changes = []
+    for part in strip.pixels[: height // 2], strip.pixels[height // 2 :]:
+        smooth = cv2.blur(np.cbrt(part.mean(0))[::way][beyond], (1, step))
+        changes.append(np.abs(smooth[2 * step :] - smooth[: -2 * step]).max(1))
+    both = np.minimum(*changes)
+    starts = np.diff((both > SHOWS / 2).astype(int), prepend=0) > 0
+    return bool(both.max() > SHOWS and starts.sum() > 1)
 
 
 def _longer(strip: Strip, readings: tuple[Reading, ...], way: int) -> Row:
