@@ -137,6 +137,20 @@ def test_two_known_ribbons_of_three_bear_out_a_likely_find(confidence, believed_
     assert len(believed(searched(), [find(box, confidence=confidence)], reading(lambda _: [row]))) == believed_to_be
 
 
+@pytest.mark.parametrize(("margins", "strangers", "believed_to_be"), [
+    ((13.0, 16.0), 1, 1), ((13.0, 16.0), 3, 0), ((13.0, 9.0), 1, 0), ((13.0,), 1, 0),
+])  # fmt: skip
+def test_two_ribbons_known_by_far_make_a_bar_of_a_place_that_finding_doubted(margins, strangers, believed_to_be):
+    """A stranger with level bands beside them looks written on all over."""
+    known = [replace(ribbon(n, 3), margin=margin) for n, margin in enumerate(margins)]
+    row = (*known, *[replace(ribbon(9, 3, "unidentified"), covered=1.0, margin=-9.0)] * strangers)
+
+    def read(found, _shading):
+        return ReadBar(found, (), BarReading((row,), NEUTRAL))
+
+    assert len(believed(searched(), [find(PLATE, confidence=0.001)], read)) == believed_to_be
+
+
 @pytest.mark.parametrize(("confidence", "unknown", "believed_to_be"), [
     (0.7, 2, 1), (0.7, 9, 0), (0.1, 0, 1), (0.1, 1, 0), (0.5, 1, 1),
 ])  # fmt: skip

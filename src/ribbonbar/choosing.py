@@ -256,7 +256,8 @@ def _is_a_bar(bar: ReadBar, scales: Scales) -> bool:
 
 
 def _is_recognised(bar: ReadBar, readings: list[Reading]) -> bool:
-    """Whether enough of a bar is recognised for a find so sure; ``readings`` are the ribbons that tell."""
+    """Whether enough of a bar is recognised for a find so sure; ``readings`` are the ribbons that tell. Two known by
+    far are enough for any, if they are half of it."""
     lacking = SURE - bar.found.confidence
     if lacking <= 0:
         return _edges([r for r in readings if r.likeliest >= ONE_LOOK]) >= FEW_EDGES
@@ -266,8 +267,10 @@ def _is_recognised(bar: ReadBar, readings: list[Reading]) -> bool:
     enough = len(_different(clear)) >= least and _edges(clear) > least
     if len(_different(readings)) == len(readings):
         telling = [r for r in readings if r.free + r.margin >= FITS and r.stripes > FEW_EDGES]
-        enough |= any(r.known >= CLEARLY_KNOWN and r.margin >= BY_FAR for r in telling)
-        enough |= any(r.likeliest >= PLAINLY_ONE for r in telling)
+        by_far = [r for r in telling if r.known >= CLEARLY_KNOWN and r.margin >= BY_FAR]
+        if len(by_far) > 1 and unrecognised(bar.reading) <= HALF:
+            return True
+        enough |= bool(by_far) or any(r.likeliest >= PLAINLY_ONE for r in telling)
     return enough and _worth(bar) >= np.clip(MUST_TELL * lacking, LEAST_TELLING, MOST_TELLING) * _area(bar.found)
 
 
