@@ -227,3 +227,21 @@ def test_a_row_does_not_go_on_alone_beyond_all_others():
 def test_what_is_the_same_beyond_every_row_is_no_ribbon():
     """An award is worn once: an edge of shade across the cloth is read as one ribbon beside each row."""
     assert after({0: "kkkn", 20: "kkkr"}, (0, SHORT, 0), (0, SHORT, 20)) == [3, 3]
+
+
+def test_a_row_goes_on_no_further_than_its_strip_shows():
+    """The strip of a bar seen from the side ends short of the horizon; what is tried lies on it."""
+    read, asked = reader({0: "kkkm"}), []
+    bar = read(found((0, SHORT, 0)))
+    (strip,) = bar.strips
+    short = replace(strip, pixels=strip.pixels[:, : -RIBBON - RIBBON // 8])
+    wide = short.pixels.shape[1] / strip.pixels.shape[1]
+    rows = tuple(replace(one, span=(one.span[0] / wide, one.span[1] / wide)) for one in bar.reading.rows[0])
+    bar = ReadBar(bar.found, (short,), BarReading((rows,), NEUTRAL))
+
+    def spied(tried: FoundBar) -> ReadBar:
+        asked.append(tried.rows[0].corners[1, 0])
+        return bar
+
+    with_second_thoughts(bar, spied)
+    assert asked and max(asked) <= 4 * RIBBON - RIBBON // 8 + 1

@@ -14,7 +14,7 @@ from ribbonbar.photo.scales import Scales
 from ribbonbar.photo.shading import Shading, shading_on
 from ribbonbar.photo.silhouette import silhouette
 from ribbonbar.reading.model import Reading
-from ribbonbar.rows import ReadBar, reads_as_well, recognised, unrecognised
+from ribbonbar.rows import FITS, ReadBar, reads_as_well, recognised, unrecognised
 
 SURE = 0.75
 """Confidence of a find from which one ribbon that can be named is enough."""
@@ -35,9 +35,9 @@ PLAINLY_ONE, FEW_EDGES, MOST_EDGES = 0.98, 2, 6
 stands there twice; and how many edges of one ribbon count."""
 ONE_LOOK = 0.9
 """Probability of a ribbon's likeliest look from which it looks like no other."""
-MOST_EMBLEMS, FINE, FITS = 4, 2.0, -72.0
-"""Emblems on a ribbon of an unsure find beyond which they are letters; photo pixels of its narrowest stripe below which
-it says nothing; and log evidence of its likeliest look below which it is no better than letters."""
+MOST_EMBLEMS, FINE = 4, 2.0
+"""Emblems on a ribbon of an unsure find beyond which they are letters; and photo pixels of its narrowest stripe below
+which it says nothing."""
 REPEATS, REPEATED = 1, 0.3
 """Identified ribbons that may be another's repetition, an award being worn once, since one may be misread; and the
 share of all that are recognised."""
@@ -90,8 +90,8 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
 
     Where none is a bar, the picture is searched again without them: a name plate may have outshone the bar. The places
     that finding thought unlikely are read too, beside the bars found or, where none reads well, anywhere: that a place
-    holds ribbons of the catalogue, one after the other, says more than how its edges look. Last come
-    patches that merely stand out from the picture's ground.
+    holds ribbons of the catalogue, one after the other, says more than how its edges look. Last come patches that
+    merely stand out from the picture's ground.
     """
     bars, tried = _of_those_found(found, search, read)
     if found and not bars:

@@ -36,16 +36,15 @@ NEAR_AN_EDGE, SAME_COLOUR = np.array([0.04, 0.25]), 0.025
 """Ribbons from an edge between which the colours on its two sides are compared, and cube-root light by which the same
 cloth may differ there."""
 LESS_CLEAR, FITS = 1.5, -72.0
-"""Log evidence by which the ribbons known before may be less clear when others are read beside them; and of a new
-ribbon's likeliest look, below which it is as bad as letters."""
+"""Log evidence by which the ribbons known before may be less clear when others are read beside them; and of a ribbon's
+likeliest look, below which it is no better than letters."""
 SHOWS, STRIPE = 0.05, 0.03
 """Cube-root light by which colours change beyond a row's end where it may go on, across so many ribbons: cloth by
 itself, with its noise, seldom reaches 0.04."""
 PLAIN = -30.0
 """Free log evidence above which there is nothing but one colour: ground, where no ribbon is recognised."""
-
-
 LEFT, RIGHT = 1, -1
+"""A row's ends, as the way in which its ribbons follow from there."""
 
 
 @dataclass(frozen=True)
@@ -234,10 +233,11 @@ def _stripes_beyond(strip: Strip, readings: tuple[Reading, ...], way: int) -> bo
 
 
 def _longer(strip: Strip, readings: tuple[Reading, ...], way: int) -> Row:
-    """A row and a ribbon's width more at one end."""
+    """A row and a ribbon's width more at one end, as far as the strip goes: beyond may lie the horizon."""
     start, end = readings[0].span[0], readings[-1].span[1]
     ribbon = (end - start) / len(readings)
-    return Row(part_of(strip, start - ribbon, end) if way == LEFT else part_of(strip, start, end + ribbon))
+    ends = (max(start - ribbon, 0.0), end) if way == LEFT else (start, min(end + ribbon, 1.0))
+    return Row(part_of(strip, *ends))
 
 
 def _ends(found: FoundBar) -> np.ndarray:

@@ -41,7 +41,7 @@ def with_row_beside(scales: Scales, bar: FoundBar) -> list[FoundBar]:
         if fit is None or _apart(fit, bar_edge, above) > GAP * tall:
             continue
         fit = replace(fit, bottom=min(fit.bottom, bar_edge)) if above else replace(fit, top=max(fit.top, bar_edge))
-        if abs(np.log(fit.height / tall)) > ALIKE:
+        if not np.exp(-ALIKE) < fit.height / tall < np.exp(ALIKE):
             continue
         row = refine(scales, seen.from_photo, [fit])[0]
         if may_be_row(scales, row):
