@@ -369,6 +369,21 @@ def test_a_row_beside_those_found_is_read_where_the_ground_says_nothing(monkeypa
     assert len(bars[0].reading.rows) == rows
 
 
+@pytest.mark.parametrize(("patches", "rows"), [(2, [1, 3]), (1, [3])])
+def test_a_stranger_on_top_is_left_out_only_where_nothing_stands_out_there(monkeypatch, patches, rows):
+    """With the ground's shade taken out the rows below read alone, and all of them are known."""
+    monkeypatch.setattr(choosing, "shading_on", lambda _: "shade")
+    top, below = (200, 250, 392, 310), (200, 310, 776, 370)
+
+    def read(found, shading):
+        row = [("identified", 3, f"award-{n}") for n in range(3)]
+        whole = found if len(found.rows) > 1 and not shading else find(below, confidence=0.9)
+        return reading(lambda one: [[UNKNOWN], row] if len(one.rows) > 1 else [row])(whole, shading)
+
+    (bar,) = believed(searched(*(below, top)[:patches]), [find(top, below, confidence=0.9)], read)
+    assert [len(row) for row in bar.reading.rows] == rows
+
+
 @pytest.mark.parametrize(("first", "ribbons"), [("hardly", 3), ("identified", 4)])
 def test_what_is_hardly_a_ribbon_where_nothing_stands_out_is_none(first, ribbons):
     """Bare cloth before the first ribbon; one as dark as the cloth is told clearly."""
