@@ -2,9 +2,10 @@
 
 The sequence's truth is worked out here by brute force, apart from the package's own reasoning: a reading of the bar
 fixes one award for every known ribbon (shared ribbons allow several); the bar is out of order when every reading holds
-a certain violation.
+a certain violation of the sequence or of a rule.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cmp_to_key
@@ -88,11 +89,12 @@ def judge(bar: Bar, specification: Specification) -> SequenceTruth:
     """What is true of the bar's sequence, by trying every reading."""
     order = specification.orders[bar.order]
     known = [(p, m) for p, m in zip(bar.positions, bar.ribbons, strict=True) if m.award]
+    unknown = any(m.unknown for m in bar.ribbons)
     choices = [(m.award, *(a for a in m.same_ribbon if _listed(a, order))) for _, m in known]
     best: set[tuple[str, ...]] = set()
     unsettled = False
     for reading in islice(product(*choices), 256):
-        bad = []
+        bad = _rules_broken(reading, bar.order, specification, strangers=unknown)
         for i, j in combinations(range(len(reading)), 2):
             answer = relation(reading[i], reading[j], order, specification)
             if answer == 1:
@@ -103,7 +105,6 @@ def judge(bar: Bar, specification: Specification) -> SequenceTruth:
     size = min((len(c) for c in best), default=0)
     out_of_place = tuple(sorted(c for c in best if len(c) == size))
     same = any(m.same_ribbon for m in bar.ribbons)
-    unknown = any(m.unknown for m in bar.ribbons)
     outcome = "out-of-order" if size else "unconfirmed" if unsettled or same or unknown else "in-order"
     return SequenceTruth(outcome, out_of_place, unsettled, same, unknown)
 
@@ -112,11 +113,27 @@ def _listed(award: str, order: OrderOfWear) -> bool:
     return any(award in group.awards for group in order.groups)
 
 
-def _smallest_covers(pairs: list[tuple[int, int]]) -> list[tuple[int, ...]]:
-    """Every smallest set of positions that meets all the violating pairs."""
-    touched = sorted({i for pair in pairs for i in pair})
+def _rules_broken(
+    awards: Sequence[str], order: str, specification: Specification, strangers: bool = False
+) -> list[tuple[int, ...]]:
+    """The places of awards that break a rule together, or alone for want of another, which a stranger may be."""
+    broken: list[tuple[int, ...]] = []
+    for rule in specification.rules:
+        if rule.orders and order not in rule.orders:
+            continue
+        if rule.kind == "not-together":
+            held = [place for place, award in enumerate(awards) if award in rule.awards]
+            broken += [(i, j) for i, j in combinations(held, 2) if awards[i] != awards[j]]
+        elif rule.kind == "needs" and not strangers and rule.awards[0] in awards:
+            broken += [] if set(rule.awards[1:]) & set(awards) else [(awards.index(rule.awards[0]),)]
+    return broken
+
+
+def _smallest_covers(groups: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+    """Every smallest set of positions that meets all the violating groups."""
+    touched = sorted({i for group in groups for i in group})
     for size in range(len(touched) + 1):
-        found = [c for c in combinations(touched, size) if all(i in c or j in c for i, j in pairs)]
+        found = [c for c in combinations(touched, size) if all(set(c) & set(group) for group in groups)]
         if found:
             return found
     return [()]
@@ -186,8 +203,8 @@ def _in_rows(mounted: list[Mounted], per_row: int) -> tuple[tuple[Mounted, ...],
 def random_bar(
     specification: Specification, level: int, rng: np.random.Generator, order: str | None = None, most: int = 20
 ) -> Bar:
-    """A bar of 3 to 20 ribbons, or ``most`` where that is fewer: in order or with one or two moved, some reversed, some
-    unknown, some with emblems."""
+    """A bar of 3 to 20 ribbons, or fewer for ``most`` or the rules: in order or with one or two moved, some reversed,
+    some unknown, some with emblems."""
     order = order or str(rng.choice(sorted(specification.orders)))
     wear = specification.orders[order]
     listed = [a for group in wear.groups for a in group.awards if _matchable(specification, a)]
@@ -195,7 +212,11 @@ def random_bar(
                                             [0.1, 0.3, 0.45, 0.15]][level - 1]))  # fmt: skip
     short = int(rng.integers(0, wear.ribbons_per_row)) if rng.random() < 0.5 else 0
     number = min(max(rows * wear.ribbons_per_row - short, min(3, wear.ribbons_per_row)), most, len(listed))
-    sequence = in_order([listed[i] for i in rng.choice(len(listed), number, replace=False)], wear, specification)
+    drawn = [listed[i] for i in rng.choice(len(listed), number, replace=False)]
+    while len(drawn) > 1 and (broken := _rules_broken(drawn, order, specification)):
+        drawn.pop(broken[0][0])
+    number = len(drawn)
+    sequence = in_order(drawn, wear, specification)
     if rng.random() < 0.45:
         for _ in range(int(rng.integers(1, 3))):
             sequence.insert(int(rng.integers(len(sequence))), sequence.pop(int(rng.integers(len(sequence)))))
@@ -217,8 +238,8 @@ def random_bar(
 
 
 def _matchable(specification: Specification, award: str) -> bool:
-    ribbons = specification.awards[award].ribbons
-    return bool(ribbons) and ribbons[-1].shape != "unmatched"
+    known = specification.awards[award]
+    return bool(known.ribbons) and known.ribbons[-1].shape != "unmatched" and not known.worn_elsewhere
 
 
 def _emblems(mounted: Mounted, specification: Specification, rng: np.random.Generator) -> tuple[str, ...]:

@@ -1,12 +1,15 @@
 """The simulator must be trusted before anything is measured with it."""
 
+from dataclasses import replace
+from itertools import pairwise
+
 import cv2
 import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
 from ribbonbar.spec.draw import weave
-from ribbonbar.spec.model import Colour, Ribbon, Stripe
+from ribbonbar.spec.model import Colour, Ribbon, Rule, Stripe
 from ribbonbar.spec.reader import read_specification
 from tests.simulator import invent, simulate, toml
 from tests.simulator.bar import Bar, Mounted, judge, mount, random_bar, relation, twins_of
@@ -202,6 +205,32 @@ def test_campaigns_go_by_their_days():
                 assert answer == 1
             else:
                 assert answer is None
+
+
+def test_a_broken_rule_puts_a_bar_out_of_order():
+    """Two that exclude each other: either is too many. One without the other it needs: a stranger may be that one."""
+    first, second, third = listed(3)
+    bar = mount([first, second], ORDER, CATALOGUE)
+    alone = replace(CATALOGUE, rules=(Rule("not-together", (first, second), ""),))
+    assert judge(bar, alone).out_of_place == (("1.1",), ("1.2",))
+    needing = replace(CATALOGUE, rules=(Rule("needs", (second, third), ""),))
+    assert judge(bar, needing).out_of_place == (("1.2",),)
+    assert judge(mount([first, second, third], ORDER, CATALOGUE), needing).outcome == "in-order"
+    strange = Mounted(None, bar.ribbons[0].ribbon, unknown="unknown-1")
+    assert judge(Bar(ORDER, ((strange, bar.ribbons[1]),)), needing).outcome == "unconfirmed"
+
+
+def test_no_rule_of_its_order_forbids_a_random_bar():
+    """What stands on it may be worn together, and on a ribbon bar; in which sequence is another matter."""
+    awards = [a for group in CATALOGUE.orders[ORDER].groups for a in group.awards]
+    rules = tuple(Rule("not-together", pair, "") for pair in pairwise(awards))
+    worn = {key: replace(award, worn_elsewhere="neck") if key == awards[0] else award
+            for key, award in CATALOGUE.awards.items()}  # fmt: skip
+    strict = replace(CATALOGUE, rules=rules, awards=worn)
+    for seed in range(40):
+        held = {m.award for m in random_bar(strict, 2, np.random.default_rng(seed), ORDER).ribbons}
+        assert awards[0] not in held
+        assert not any(held >= set(rule.awards) for rule in rules)
 
 
 def test_random_bars_are_of_every_outcome():
