@@ -202,6 +202,12 @@ def test_a_row_goes_on_where_a_ribbon_is_recognised_beyond_its_end(beyond, ribbo
     assert after({0: beyond + "kkk"}, (RIBBON, FULL, 0)) == [ribbons]
 
 
+def test_a_row_goes_on_ribbon_after_ribbon():
+    """Finding stopped after two: a dark diagonal on dark cloth stands before the rest of the row."""
+    assert after({0: "kknm"}, (0, 2 * RIBBON, 0)) == [4]
+    assert after({0: "mnkk"}, (2 * RIBBON, FULL, 0)) == [4]
+
+
 def test_a_coats_edge_beyond_the_rows_is_no_reason_to_read_on():
     """One change of colour, from the cloth to what lies beyond: nothing is read again."""
     read, asked = reader({0: "kkk"}), []

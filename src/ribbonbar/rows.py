@@ -68,9 +68,9 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
 
     A row of plain ground is left out, a gleam on the cloth under the bar, and an end ribbon that nobody knows where no
     other row reaches. A row that ends short of the others on one side is tried as long as they are: its last ribbon may
-    be as dark as the cloth; and rows beyond whose ends there are stripes are tried a ribbon longer. Where much is not
-    recognised, neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges along the row
-    that can be taken for a row's.
+    be as dark as the cloth; and rows beyond whose ends there are stripes are tried ribbon after ribbon longer. Where
+    much is not recognised, neighbouring rows are tried as one: a ribbon with level bands, or a metal frame, has edges
+    along the row that can be taken for a row's.
     """
     said = bar.reading.rows
     kept = [row for row, own in zip(bar.found.rows, said, strict=True) if not _is_ground(own)]
@@ -93,7 +93,8 @@ def with_second_thoughts(bar: ReadBar, read: Callable[[FoundBar], ReadBar]) -> R
                 bar = again
     if _telling(bar.reading):
         for way in LEFT, RIGHT:
-            bar = _gone_on(bar, read, way)
+            while (longer := _gone_on(bar, read, way)) is not bar:
+                bar = longer
     if unrecognised(bar.reading) >= DOUBTFUL and len(bar.found.rows) <= MOST_JOINED:
         for merged in _merged(bar.found):
             again = read(merged)
