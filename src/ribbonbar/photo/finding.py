@@ -9,6 +9,7 @@ import numpy as np
 
 from ribbonbar.photo.edges import refine
 from ribbonbar.photo.ends import settle_ends
+from ribbonbar.photo.ground import on_plain_ground
 from ribbonbar.photo.judging import confidence, evidence
 from ribbonbar.photo.model import FoundBar, Picture, Row
 from ribbonbar.photo.rectifying import Rectified, project, square_up, to_features, view
@@ -65,6 +66,10 @@ class Search:
     def without(self, outlines: Sequence[np.ndarray]) -> "Search":
         """The same picture searched again without what lies within the outlines (4, 2)."""
         return Search(self.picture, self.scales, (*self.hidden, *outlines))
+
+    def on_plain_ground(self) -> "Search":
+        """The same picture searched again with its ground made plain."""
+        return Search(replace(self.picture, pixels=on_plain_ground(self.picture.pixels)))
 
     @cached_property
     def regions(self) -> tuple[Region, ...]:
