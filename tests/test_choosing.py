@@ -136,6 +136,17 @@ def test_a_bar_on_a_checked_ground_is_sought_with_the_ground_made_plain(monkeypa
     assert [len(row) for row in bar.reading.rows] == [ribbons]
 
 
+def test_strangers_alone_are_no_bar_for_a_ground_made_plain(monkeypatch):
+    """A pen that lies by itself looks like many ribbons in a row, none of them known."""
+    monkeypatch.setattr(choosing, "is_a_bar", lambda *_: True)
+    search, plain = searched(), searched()
+    plain.bars = lambda: (find((200, 250, 776, 310), confidence=0.9),)
+    search.on_plain_ground = lambda: plain
+    monkeypatch.setattr(choosing, "patches", lambda _: ())
+    assert believed(search, [], reading(lambda _: [[UNKNOWN, UNKNOWN, PLAIN]])) == []
+    assert len(believed(search, [], reading(lambda _: [[KNOWN, UNKNOWN, PLAIN]]))) == 1
+
+
 @pytest.mark.parametrize(("patches", "rows"), [(2, [1, 3]), (1, [3])])
 def test_a_stranger_on_top_is_left_out_only_where_nothing_stands_out_there(monkeypatch, patches, rows):
     """With the ground's shade taken out the rows below read alone, and all of them are known."""

@@ -57,12 +57,13 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
         return bars
     plain = search.on_plain_ground()
     again = _believed(plain, plain.bars(), read)
-    return again if not bars or _is_better(again, bars, search.scales) else bars
+    return again if _is_better(again, bars, search.scales) else bars
 
 
 def _is_better(again: list[ReadBar], bars: list[ReadBar], scales: Scales) -> bool:
-    """Whether what was found the second time is worth more, and not for leaving a stranger out."""
-    same = [(one, bar) for one in again for bar in bars if not apart(one.found.corners, bar.found.corners)]
+    """Whether what was found the second time is worth more, and not for leaving out a stranger of what reads well."""
+    well = filter(_reads_well, bars)
+    same = [(one, bar) for bar in well for one in again if not apart(one.found.corners, bar.found.corners)]
     gained = sum(map(worth, again)) > sum(map(worth, bars))
     return bool(again) and gained and not any(_leaves_out(one, bar, scales) for one, bar in same)
 

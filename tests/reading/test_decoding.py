@@ -31,10 +31,10 @@ def all_divisions(length_mm: float, classes: list[float]) -> dict[tuple[int, ...
             alike = len(set(sequence)) == 1
             if not alike and (odd > 2 or odd == count):
                 continue
-            off = log(length_mm / sum(classes[c] for c in sequence)) / 0.09
-            if abs(off) > 3.5 or abs(log(length_mm / (count * classes[0]))) > 4.5 * 0.09:
+            off = log(length_mm / sum(classes[c] for c in sequence))  # as tall as 14 mm, or as low as 6
+            if not -0.32 <= off <= 0.51 or not -0.41 < log(length_mm / (count * classes[0])) < 0.6:
                 continue
-            found[sequence] = -0.5 * off**2 - 2.5 * (1 if alike and odd else odd)
+            found[sequence] = -0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
     return found
 
 

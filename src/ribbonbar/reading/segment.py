@@ -10,6 +10,8 @@ import numpy as np
 ASPECT_TOLERANCE = 0.09
 """Standard deviation of the logarithm of (row width / row height) against what its ribbons should give: rows are cut
 8 to 13 mm tall, and a tilted camera shortens one way."""
+LEAST_STRETCH, MOST_STRETCH = -0.32, 0.51
+"""The same logarithm at least and at most: a row as tall as 14 mm, and one as low as 6 (cut low, and seen from below)."""
 MOST_CLASSES, RARE = 3, 0.02
 """Most width classes, and the least share of the catalogue that makes one."""
 MOST_RIBBONS = 10
@@ -49,7 +51,8 @@ def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarr
     length = end - start
     fitting = []
     for count in range(1, MOST_RIBBONS + 1):
-        if abs(np.log(length / columns_per_mm / (count * classes[0]))) > 4.5 * ASPECT_TOLERANCE:
+        stretch = np.log(length / columns_per_mm / (count * classes[0]))
+        if not LEAST_STRETCH - ASPECT_TOLERANCE < stretch < MOST_STRETCH + ASPECT_TOLERANCE:
             continue
         sequences, tuples = _sequences(count, len(classes))
         reach = np.cumsum(classes[sequences], axis=1)
@@ -57,7 +60,7 @@ def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarr
         odd = np.where((sequences == sequences[:, :1]).all(1), sequences[:, 0] > 0, (sequences > 0).sum(1))
         prior = -0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd
         edges = start + np.pad(reach / reach[:, -1:], ((0, 0), (1, 0))) * length
-        for number in np.flatnonzero(np.abs(stretch) <= 3.5 * ASPECT_TOLERANCE):
+        for number in np.flatnonzero((stretch >= LEAST_STRETCH) & (stretch <= MOST_STRETCH)):
             fitting.append(Division(edges[number], tuples[number], float(prior[number])))
     if fitting:
         return fitting
