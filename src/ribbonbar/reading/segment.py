@@ -11,7 +11,7 @@ ASPECT_TOLERANCE = 0.09
 """Standard deviation of the logarithm of (row width / row height) against what its ribbons should give: rows are cut
 8 to 13 mm tall, and a tilted camera shortens one way."""
 LEAST_STRETCH, MOST_STRETCH = -0.32, 0.51
-"""The same logarithm at least and at most: a row as tall as 14 mm, and one as low as 6 (cut low, and seen from below)."""
+"""That logarithm at least and at most: a row as tall as 14 mm, and one as low as 6 (cut low, and seen from below)."""
 MOST_CLASSES, RARE = 3, 0.02
 """Most width classes, and the least share of the catalogue that makes one."""
 MOST_RIBBONS = 10
