@@ -61,11 +61,16 @@ def believed(search: Search, found: Sequence[FoundBar], read: Read) -> list[Read
 
 
 def _is_better(again: list[ReadBar], bars: list[ReadBar], scales: Scales) -> bool:
-    """Whether what was found the second time is worth more, and not for leaving out a stranger of what reads well."""
-    well = filter(_reads_well, bars)
-    same = [(one, bar) for bar in well for one in again if not apart(one.found.corners, bar.found.corners)]
+    """Whether what was found the second time is worth more, and not for leaving a stranger out of a good reading."""
+    same = [(one, bar) for bar in bars for one in again if not apart(one.found.corners, bar.found.corners)]
+    same = [(one, bar) for one, bar in same if _reads_well(bar) and _known(one) <= _known(bar)]
     gained = sum(map(worth, again)) > sum(map(worth, bars))
     return bool(again) and gained and not any(_leaves_out(one, bar, scales) for one, bar in same)
+
+
+def _known(bar: ReadBar) -> int:
+    """How many of a bar's ribbons tell something."""
+    return sum(map(tells, readings_of(bar)))
 
 
 def _stands_clear(bar: ReadBar, scales: Scales) -> bool:
@@ -192,8 +197,7 @@ def _has_more(other: ReadBar, bar: ReadBar) -> bool:
     plate close by is not a row, nor is plain cloth."""
     if not _is_larger(other.found, bar) or not reads_as_well(other.reading, bar.reading):
         return False
-    more = sum(map(tells, readings_of(other))) > sum(map(tells, readings_of(bar)))
-    return more and worth(other) - worth(bar) > NEW * (area(other.found) - area(bar.found))
+    return _known(other) > _known(bar) and worth(other) - worth(bar) > NEW * (area(other.found) - area(bar.found))
 
 
 def _has_no_ghost(other: ReadBar, bar: ReadBar) -> bool:
