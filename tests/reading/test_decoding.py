@@ -23,16 +23,20 @@ from tests.reading.strips import PER_MM, evidence_of, seen_on
 
 def all_divisions(length_mm: float, classes: list[float]) -> dict[tuple[int, ...], float]:
     """Log prior of each sequence of widths: at most ten ribbons, at most two of them odd among common ones unless
-    all are of one width, the row's length within three and a half times nine per cent of theirs."""
+    all are of one width, the row's length within three and a half times nine per cent of theirs, or further if so."""
     found = {}
     for count in range(1, 11):
-        for sequence in product(range(len(classes)), repeat=count) if count <= 8 else []:
+        evenly = ((only,) * count for only in range(len(classes)))
+        for sequence in product(range(len(classes)), repeat=count) if count <= 8 else evenly:
             odd = sum(c > 0 for c in sequence)
             alike = len(set(sequence)) == 1
             if not alike and (odd > 2 or odd == count):
                 continue
-            off = log(length_mm / sum(classes[c] for c in sequence))  # as tall as 14 mm, or as low as 6
-            if not -0.32 <= off <= 0.51 or not -0.41 < log(length_mm / (count * classes[0])) < 0.6:
+            off = log(length_mm / sum(classes[c] for c in sequence))
+            least, most = (
+                (-0.5, 0.51) if alike else (-3.5 * 0.09, 3.5 * 0.09)
+            )  # seen as tall as 16.5 mm, or as low as 6
+            if not least <= off <= most or not -0.59 < log(length_mm / (count * classes[0])) < 0.6:
                 continue
             found[sequence] = -0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
     return found

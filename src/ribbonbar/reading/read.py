@@ -37,6 +37,8 @@ from ribbonbar.spec.colour import lab_from_linear
 NOMINAL_HEIGHT, HEIGHTS, OFF_HEIGHT = 10.0, (6.0, 14.0), 0.05
 """Millimetres that rows are taken as tall, and may be seen (common practice, no source: they are cut 8 to 13 mm tall,
 and the next row may cover some of it); and the logarithm from which diagonals must be drawn anew."""
+SEEN_TALLER = np.array([1.0, 0.87, 0.75, 1.15])
+"""What a ribbon's height beside its width may be against what is seen: less where a camera looks along the bar."""
 MAY_SLANT = -350.0
 """Quick log evidence below which no slanted ribbon, drawn too tall or too low, is the right one: where one was, it had
 -343 at worst (126 on simulated pictures)."""
@@ -79,8 +81,8 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     views = [view(strip, pixels_per_mm) for strip in strips]
     soft = softness(views)
     views, shone, rows = decode_evened(views, set_up(bank, pixels_per_mm, soft), given)
-    height_mm = float(np.clip(NOMINAL_HEIGHT * SAMPLES_PER_MM / bar_scale(rows, shone.loom), *HEIGHTS))
-    if abs(np.log(height_mm / NOMINAL_HEIGHT)) > OFF_HEIGHT and any(_may_slant(row, shone.loom) for row in rows):
+    height_mm = _slanting_height(rows, views, shone)
+    if abs(np.log(height_mm / NOMINAL_HEIGHT)) > OFF_HEIGHT:
         shone = shine_on(cut_anew(shone.loom, height_mm), shone.light)
         rows = [seen_under(shone, row, one) for row, one in zip(rows, views, strict=True)]
         shone, rows = settled(rows, views, shone, given, MORE_TURNS)
@@ -95,11 +97,27 @@ def read_rows(strips: Sequence[Strip], bank: Bank, given: Given = MappingProxyTy
     return shone, [ReadRow(one, row) for one, row in zip(views, rows, strict=True)]
 
 
-def _may_slant(row: DecodedRow, loom: Loom) -> bool:
-    """Whether a ribbon that is not well recognised may be a slanted one."""
+def _slanting_height(rows: Sequence[DecodedRow], views: Sequence[RowView], shone: Shone) -> float:
+    """How tall, in millimetres, ribbons must be drawn for those that may be slanted ones to be recognised best; as
+    nominal where there are none."""
+    chosen = [_may_slant(row, shone.loom) for row in rows]
+    if not any(one.any() for one in chosen):
+        return NOMINAL_HEIGHT
+    seen_mm = NOMINAL_HEIGHT * SAMPLES_PER_MM / bar_scale(rows, shone.loom)
+
+    def explained(height_mm: float) -> float:
+        cut = shine_on(cut_anew(shone.loom, height_mm), shone.light)
+        again = (seen_under(cut, row, one).evidence.max(1) for row, one in zip(rows, views, strict=True))
+        return float(sum(best[one].sum() for best, one in zip(again, chosen, strict=True)))
+
+    return max(np.clip(seen_mm * SEEN_TALLER, *HEIGHTS).tolist(), key=explained)
+
+
+def _may_slant(row: DecodedRow, loom: Loom) -> np.ndarray:
+    """Which ribbons (n,) that are not well recognised may be slanted ones."""
     best = row.evidence.max(1)
     slanted = row.evidence[:, len(loom.vertical) :].max(1, initial=-np.inf)
-    return bool(((best <= WELL) & (slanted > MAY_SLANT)).any())
+    return (best <= WELL) & (slanted > MAY_SLANT)
 
 
 @dataclass(frozen=True)

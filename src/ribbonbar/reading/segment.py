@@ -10,8 +10,9 @@ import numpy as np
 ASPECT_TOLERANCE = 0.09
 """Standard deviation of the logarithm of (row width / row height) against what its ribbons should give: rows are cut
 8 to 13 mm tall, and a tilted camera shortens one way."""
-LEAST_STRETCH, MOST_STRETCH = -0.32, 0.51
-"""That logarithm at least and at most: a row as tall as 14 mm, and one as low as 6 (cut low, and seen from below)."""
+USUALLY, LEAST, MOST = 3.5 * ASPECT_TOLERANCE, -0.5, 0.51
+"""How far that logarithm may be off; and where all ribbons are of one width, at least and at most: a row seen as tall
+as 16.5 mm (cut tall, and seen from its end), and one seen as low as 6 (cut low, and seen from below)."""
 MOST_CLASSES, RARE = 3, 0.02
 """Most width classes, and the least share of the catalogue that makes one."""
 MOST_RIBBONS = 10
@@ -52,15 +53,17 @@ def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarr
     fitting = []
     for count in range(1, MOST_RIBBONS + 1):
         stretch = np.log(length / columns_per_mm / (count * classes[0]))
-        if not LEAST_STRETCH - ASPECT_TOLERANCE < stretch < MOST_STRETCH + ASPECT_TOLERANCE:
+        if not LEAST - ASPECT_TOLERANCE < stretch < MOST + ASPECT_TOLERANCE:
             continue
         sequences, tuples = _sequences(count, len(classes))
         reach = np.cumsum(classes[sequences], axis=1)
         stretch = np.log(length / columns_per_mm / reach[:, -1])
-        odd = np.where((sequences == sequences[:, :1]).all(1), sequences[:, 0] > 0, (sequences > 0).sum(1))
+        even = (sequences == sequences[:, :1]).all(1)
+        odd = np.where(even, sequences[:, 0] > 0, (sequences > 0).sum(1))
         prior = -0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd
         edges = start + np.pad(reach / reach[:, -1:], ((0, 0), (1, 0))) * length
-        for number in np.flatnonzero((stretch >= LEAST_STRETCH) & (stretch <= MOST_STRETCH)):
+        allowed = (np.abs(stretch) <= USUALLY) | (even & (stretch >= LEAST) & (stretch <= MOST))
+        for number in np.flatnonzero(allowed):
             fitting.append(Division(edges[number], tuples[number], float(prior[number])))
     if fitting:
         return fitting
