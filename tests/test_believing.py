@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from ribbonbar.believing import is_a_bar
 from ribbonbar.choosing import believed
 from ribbonbar.photo.finding import Search
 from ribbonbar.photo.model import Picture
@@ -108,6 +109,15 @@ def test_a_bar_of_strangers_is_one_where_it_lies_by_itself(box, row, confidence,
     """As tall as ribbons are, nothing written on it, and likely by its edges or full of stripes."""
     found = believed(searched(box), [find(box, confidence=confidence)], reading(lambda _: [row]))
     assert len(found) == believed_to_be
+
+
+@pytest.mark.parametrize(("second", "believed_to_be"), [(("surely", 2, "award-2"), True), (("unidentified", 2), False)])
+def test_two_known_ribbons_on_a_mount_that_shows_about_them_are_a_bar(second, believed_to_be):
+    """The mount is ten per cent wider and taller all round than the ribbons."""
+    mount, ribbons = (200, 250, 600, 325), (208, 257, 592, 318)
+    told = [[("surely", 2, "award-1"), second]]
+    bar = reading(lambda _: told)(find(ribbons, confidence=0.4), None)
+    assert is_a_bar(bar, searched(mount).scales) == believed_to_be
 
 
 @pytest.mark.parametrize(("row", "believed_to_be"), [

@@ -30,9 +30,10 @@ share of all that are recognised."""
 LOWEST, TALLEST, FORESHORTENED = 9.0, 12.0, 13.5
 """Of what lies by itself: millimetres between which its rows are tall (common practice, no source: about 10), the last
 for a find that may well be a bar, seen from the side."""
-WRITTEN, BY_ITSELF = 0.15, 0.15
+WRITTEN, BY_ITSELF, MOUNTED = 0.15, 0.15, 0.25
 """Share of a ribbon's width on which something may stand out from the cloth, half of it on name plates, emblems aside;
-and share by which its silhouette may differ from its rows."""
+and share by which its silhouette may differ from its rows: more where several ribbons are all known, and only their
+white or black mount shows about them."""
 MANY_STRIPES, UNMARKED, EXACTLY = -60.0, 0.05, 0.08
 """Free log evidence below which there are four stripes or more; share of its width where anything stands out from them;
 and share by which the silhouette may differ, for a place to be a bar for its stripes alone."""
@@ -121,8 +122,9 @@ def _lies_by_itself(bar: ReadBar, scales: Scales) -> bool:
     if not known and not many and not (likely and least < STRIPED):
         return False
     outline = silhouette(scales, bar.found)
-    only_many = not known and not likely
-    return outline is not None and outline.share() <= (EXACTLY if only_many else BY_ITSELF)
+    several = not unrecognised(bar.reading) and len(_different(list(filter(tells, readings)))) > 1
+    most = EXACTLY if not known and not likely else MOUNTED if several else BY_ITSELF
+    return outline is not None and outline.share() <= most
 
 
 def _is_shared(reading: Reading) -> bool:
