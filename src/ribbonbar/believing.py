@@ -30,7 +30,7 @@ share of all that are recognised."""
 LOWEST, TALLEST, FORESHORTENED = 9.0, 12.0, 13.5
 """Of what lies by itself: millimetres between which its rows are tall (common practice, no source: about 10), the last
 for a find that may well be a bar, seen from the side."""
-WRITTEN, BY_ITSELF, MOUNTED = 0.15, 0.15, 0.25
+WRITTEN, BY_ITSELF, MOUNTED = 0.15, 0.16, 0.25
 """Share of a ribbon's width on which something may stand out from the cloth, half of it on name plates, emblems aside;
 and share by which its silhouette may differ from its rows: more where several ribbons are all known, and only their
 white or black mount shows about them."""
