@@ -38,7 +38,9 @@ def all_divisions(length_mm: float, classes: list[float]) -> dict[tuple[int, ...
             )  # seen as tall as 16.5 mm, or as low as 6
             if not least <= off <= most or not -0.59 < log(length_mm / (count * classes[0])) < 0.6:
                 continue
-            found[sequence] = -0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
+            found[sequence] = (
+                -60.0 * (abs(off) > 3.5 * 0.09) - 0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
+            )
     return found
 
 

@@ -13,6 +13,8 @@ ASPECT_TOLERANCE = 0.09
 USUALLY, LEAST, MOST = 3.5 * ASPECT_TOLERANCE, -0.5, 0.51
 """How far that logarithm may be off; and where all ribbons are of one width, at least and at most: a row seen as tall
 as 16.5 mm (cut tall, and seen from its end), and one seen as low as 6 (cut low, and seen from below)."""
+FAR = 60.0
+"""Log odds against a row that is seen so tall or so low: ribbons that are known say more, a bar of strangers less."""
 MOST_CLASSES, RARE = 3, 0.02
 """Most width classes, and the least share of the catalogue that makes one."""
 MOST_RIBBONS = 10
@@ -60,9 +62,10 @@ def divisions(start: float, end: float, columns_per_mm: float, classes: np.ndarr
         stretch = np.log(length / columns_per_mm / reach[:, -1])
         even = (sequences == sequences[:, :1]).all(1)
         odd = np.where(even, sequences[:, 0] > 0, (sequences > 0).sum(1))
-        prior = -0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd
+        far = np.abs(stretch) > USUALLY
+        prior = -0.5 * (stretch / ASPECT_TOLERANCE) ** 2 - ODD_WIDTH_COST * odd - FAR * far
         edges = start + np.pad(reach / reach[:, -1:], ((0, 0), (1, 0))) * length
-        allowed = (np.abs(stretch) <= USUALLY) | (even & (stretch >= LEAST) & (stretch <= MOST))
+        allowed = ~far | (even & (stretch >= LEAST) & (stretch <= MOST))
         for number in np.flatnonzero(allowed):
             fitting.append(Division(edges[number], tuples[number], float(prior[number])))
     if fitting:
