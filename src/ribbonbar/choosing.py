@@ -203,9 +203,7 @@ def _has_more(other: ReadBar, bar: ReadBar) -> bool:
 def _has_no_ghost(other: ReadBar, bar: ReadBar) -> bool:
     """Whether fewer ribbons read as well, and what they lack is no likelier a ribbon than any pattern."""
     lost = count(bar) - count(other)
-    ghosts = sum(reading.margin < GHOST for reading in readings_of(bar)) - sum(
-        r.margin < GHOST for r in readings_of(other)
-    )
+    ghosts = _ghosts(bar) - _ghosts(other)
     return 0 < lost == ghosts and reads_as_well(other.reading, bar.reading)
 
 

@@ -33,13 +33,12 @@ def all_divisions(length_mm: float, classes: list[float]) -> dict[tuple[int, ...
             if not alike and (odd > 2 or odd == count):
                 continue
             off = log(length_mm / sum(classes[c] for c in sequence))
-            least, most = (
-                (-0.5, 0.51) if alike else (-3.5 * 0.09, 3.5 * 0.09)
-            )  # seen as tall as 16.5 mm, or as low as 6
+            usually = 3.5 * 0.09
+            least, most = (-0.5, 0.51) if alike else (-usually, usually)  # seen 16.5 mm tall, or 6
             if not least <= off <= most or not -0.59 < log(length_mm / (count * classes[0])) < 0.6:
                 continue
             found[sequence] = (
-                -60.0 * (abs(off) > 3.5 * 0.09) - 0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
+                -60.0 * (abs(off) > usually) - 0.5 * (off / 0.09) ** 2 - 2.5 * (1 if alike and odd else odd)
             )
     return found
 

@@ -9,10 +9,7 @@ import numpy as np
 
 SIDE = 400  # pixels of the longer side at which hues are counted
 BIN = 4  # of 8-bit a* and b*: hues counted as one; neighbours count in part
-COMMON, RARE = (
-    0.012,
-    0.003,
-)  # shares of the picture that a hue has from which it is the ground's, and below which none is
+COMMON, RARE = 0.012, 0.003  # share of the picture from which a hue is the ground's, and below which it is not at all
 BAND = 256  # rows painted at a time: a picture of 50 megapixels is not copied in floats
 
 
